@@ -16,3 +16,5 @@ require (
 	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
+
+require go.yaml.in/yaml/v3 v3.0.5 // indirect
