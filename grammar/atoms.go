@@ -1,0 +1,260 @@
+package grammar
+
+import (
+	"io"
+	"regexp"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/alecthomas/participle/v2/lexer"
+)
+
+// Class says what an atom is. An atom is a run of characters without white space, '#' or '"'; its class follows from
+// the whole run, so that nothing glued is ever ambiguous.
+type Class uint8
+
+// The classes of atoms, strings and comments, in the order in which an atom is tried.
+const (
+	Illegal   Class = iota // none of the others: the error says what is wrong with it
+	Dot                    // . an empty cell
+	Number                 // -2.4 +4 0.75
+	Marked                 // 1.5^ -2@8: a number with a shape mark
+	TimeAtom               // 36f 2b 3/2b 0.75s 4b-1f
+	Percent                // 60%
+	Quantity               // 80bpm 0.3cm 24000/1001fps
+	Word                   // hips arm.left on-left
+	Path                   // hips/tilt
+	Pattern                // arm.* */lift *
+	RangeAtom              // -12..12 0b..4b 0.6..2.5Hz
+	Direction              // +x -z
+	Easing                 // 0.3,0,0.1,1
+	Limits                 // 0.01cm,0.05deg,0.05%
+	Fraction               // 24000/1001
+	Unit                   // % where it stands alone
+	String                 // "quayfolk.motet"
+	Comment                // # to the end of the line
+	Space
+)
+
+var classNames = [...]string{
+	"Illegal", "Dot", "Number", "Marked", "Time", "Percent", "Quantity", "Word", "Path", "Pattern", "Range",
+	"Direction", "Easing", "Limits", "Fraction", "Unit", "String", "Comment", "Space",
+}
+
+// String is the name that the class has in the grammar's productions.
+func (c Class) String() string { return classNames[c] }
+
+const (
+	reNumber  = `[+-]?\d+(?:\.\d+)?`
+	reTime    = `[+-]?(?:\d+(?:\.\d+|/\d+)?[fbs])(?:[+-]\d+(?:\.\d+|/\d+)?[fbs])*`
+	reUnit    = `(?:(?i:cm/s|deg/s|cm|deg|hz|bpm|fps)|%|s|f)`
+	reSegment = `(?:[\pL\pM\pN_-]*[\pL\pM\pN_])`
+	reWord    = `\pL(?:[\pL\pM\pN_-]*[\pL\pM\pN_])?(?:\.` + reSegment + `)*`
+)
+
+// classes are tried in order; each expression is held to the whole atom.
+var classes = []struct {
+	class Class
+	re    *regexp.Regexp
+}{
+	{Dot, whole(`\.`)},
+	{Number, whole(reNumber)},
+	{Marked, whole(reNumber + `(?:[~^>=]|@` + reNumber + `(?:,` + reNumber + `)?)`)},
+	{TimeAtom, whole(reTime)},
+	{Percent, whole(reNumber + `%`)},
+	{Quantity, whole(`(?:` + reNumber + `|\d+/\d+)` + reUnit)},
+	{Word, whole(reWord)},
+	{Path, whole(reWord + `/` + reWord)},
+	{Pattern, whole(`[\pL\pM\pN_.*-]+(?:/[\pL\pM\pN_.*-]+)?`)},
+	{RangeAtom, whole(`(?:` + reNumber + `|` + reTime + `)\.\.(?:` + reTime + `|` + reNumber + reUnit + `?)`)},
+	{Direction, whole(`[+-][xyz]`)},
+	{Easing, whole(reNumber + `(?:,` + reNumber + `){3}`)},
+	{Limits, whole(reNumber + reUnit + `(?:,` + reNumber + reUnit + `)+`)},
+	{Fraction, whole(`\d+/\d+`)},
+	{Unit, whole(`%`)},
+}
+
+func whole(expr string) *regexp.Regexp { return regexp.MustCompile(`^(?:` + expr + `)$`) }
+
+// Classify tells what an atom is.
+func Classify(atom string) Class {
+	for _, c := range classes {
+		if c.re.MatchString(atom) && (c.class != Pattern || strings.Contains(atom, "*")) {
+			return c.class
+		}
+	}
+	return Illegal
+}
+
+// Token is one atom, string, comment or stretch of white space of a line. A comment runs to the end of its line, and a
+// string without its closing quote is Illegal.
+type Token struct {
+	Class Class
+	Span  Span
+}
+
+// Tokens splits a line, without its line end, into all its tokens, white space and comment included; put together
+// again they are the line.
+func Tokens(line string) []Token {
+	var out []Token
+	for at := 0; at < len(line); {
+		t := nextToken(line, at)
+		out = append(out, t)
+		at = t.Span.End
+	}
+	return out
+}
+
+func nextToken(line string, at int) Token {
+	rest := line[at:]
+	switch first, _ := utf8.DecodeRuneInString(rest); {
+	case isSpace(first):
+		return Token{Space, Span{at, at + runLength(rest, isSpace)}}
+	case first == '#':
+		return Token{Comment, Span{at, len(line)}}
+	case first == '"':
+		if end := strings.IndexByte(rest[1:], '"'); end >= 0 {
+			return Token{String, Span{at, at + end + 2}}
+		}
+		return Token{Illegal, Span{at, len(line)}}
+	}
+	end := at + runLength(rest, isAtomRune)
+	return Token{Classify(line[at:end]), Span{at, end}}
+}
+
+// White space is the space and the tab; a no-break space is part of an atom, and so gets an error that names it.
+func isSpace(r rune) bool { return r == ' ' || r == '\t' }
+
+func isAtomRune(r rune) bool { return !isSpace(r) && r != '#' && r != '"' }
+
+func runLength(s string, in func(rune) bool) int {
+	for i, r := range s {
+		if !in(r) {
+			return i
+		}
+	}
+	return len(s)
+}
+
+// diagnoseAtom says what is wrong with an atom that belongs to no class, and what was probably meant; the second
+// answer is empty where there is no likely meaning.
+func diagnoseAtom(atom string) (message, instead string) {
+	if strings.HasPrefix(atom, `"`) {
+		return "the string " + quoteShort(atom) + ` has no closing quote; strings end on their line`, atom + `"`
+	}
+	if strings.ContainsRune(atom, utf8.RuneError) && !utf8.ValidString(atom) {
+		return "this is not UTF-8 text; save the file as UTF-8", ""
+	}
+	for _, fix := range atomFixes {
+		if tidy := fix.replace(atom); tidy != atom && allAtoms(tidy) {
+			return quote(atom) + " " + fix.what, strings.TrimSpace(tidy)
+		}
+	}
+	for _, r := range atom {
+		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.IsSpace(r) {
+			return "there is an invisible character (" + runeName(r) + ") in " + quoteShort(atom) + "; delete it", ""
+		}
+	}
+	if number := leadingNumber(atom); number != "" && number != atom {
+		return quote(atom) + " is a number with " + quote(atom[len(number):]) + " behind it, which is neither a unit (f b s cm deg % Hz bpm fps) nor a shape mark (~ ^ > = @)", ""
+	}
+	return quote(atom) + " is not a name, a number, a time or anything else that the language has", ""
+}
+
+func allAtoms(text string) bool {
+	for _, atom := range strings.Fields(text) {
+		if Classify(atom) == Illegal {
+			return false
+		}
+	}
+	return text != ""
+}
+
+var reLeadingNumber = regexp.MustCompile(`^` + reNumber)
+
+func leadingNumber(atom string) string { return reLeadingNumber.FindString(atom) }
+
+var (
+	reDecimalComma = regexp.MustCompile(`(\d),(\d)`)
+	reBareFraction = regexp.MustCompile(`(^|[^\d])\.(\d)`)
+	reBarePoint    = regexp.MustCompile(`(\d)\.([^\d.]|$)`)
+	reUpperUnit    = regexp.MustCompile(`[FBS]\b`)
+)
+
+// atomFixes are slips of the hand and of other programs' number formats, with what was meant.
+var atomFixes = []struct {
+	what    string
+	replace func(string) string
+}{
+	{"has a typographic minus sign; write - (hyphen)", func(s string) string { return strings.NewReplacer("−", "-", "–", "-").Replace(s) }},
+	{"has a no-break space in it; use an ordinary space", func(s string) string {
+		return strings.NewReplacer("\u00a0", " ", "\u202f", " ", "\u2009", " ").Replace(s)
+	}},
+	{"has a decimal comma; write a point", func(s string) string {
+		if strings.Count(s, ",") != 1 {
+			return s
+		}
+		return reDecimalComma.ReplaceAllString(s, "$1.$2")
+	}},
+	{"has a point without a digit before it; write 0 there", func(s string) string { return reBareFraction.ReplaceAllString(s, "${1}0.$2") }},
+	{"has a point without a digit behind it; write a digit or drop the point", func(s string) string { return reBarePoint.ReplaceAllString(s, "$1$2") }},
+	{"has an exponent; write the number out in decimals", expandExponent},
+	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit.ReplaceAllStringFunc(s, strings.ToLower) }},
+	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", "", "”", "", "„", "").Replace(s) }},
+	{"ends in punctuation; leave it out", func(s string) string { return strings.TrimRight(s, ".,;:-") }},
+}
+
+var reExponent = regexp.MustCompile(`^([+-]?\d+(?:\.\d+)?[eE][+-]?\d{1,2})([~^>=].*|@.*)?$`)
+
+func expandExponent(atom string) string {
+	m := reExponent.FindStringSubmatch(atom)
+	if m == nil {
+		return atom
+	}
+	value, err := strconv.ParseFloat(m[1], 64)
+	if err != nil {
+		return atom
+	}
+	return strconv.FormatFloat(value, 'f', -1, 64) + m[2]
+}
+
+// lineLexer gives participle the same tokens that [Tokens] gives, so that both see one language.
+type lineLexer struct {
+	line string
+	at   int
+}
+
+type lineLexerDefinition struct{}
+
+// Symbols names the token kinds for the productions. White space and comments stand in the stream and are elided by
+// the parser, which keeps a node's end exact.
+func (lineLexerDefinition) Symbols() map[string]lexer.TokenType {
+	symbols := map[string]lexer.TokenType{"EOF": lexer.EOF}
+	for c := range classNames {
+		symbols[classNames[c]] = tokenType(Class(c))
+	}
+	return symbols
+}
+
+func tokenType(c Class) lexer.TokenType { return lexer.TokenType(-2 - int(c)) }
+
+func (lineLexerDefinition) Lex(_ string, r io.Reader) (lexer.Lexer, error) {
+	text, err := io.ReadAll(r)
+	return &lineLexer{line: string(text)}, err
+}
+
+func (lineLexerDefinition) LexString(_, line string) (lexer.Lexer, error) {
+	return &lineLexer{line: line}, nil
+}
+
+func (l *lineLexer) Next() (lexer.Token, error) {
+	pos := lexer.Position{Offset: l.at, Line: 1, Column: l.at + 1}
+	if l.at >= len(l.line) {
+		return lexer.EOFToken(pos), nil
+	}
+	t := nextToken(l.line, l.at)
+	l.at = t.Span.End
+	return lexer.Token{Type: tokenType(t.Class), Value: l.line[t.Span.Start:t.Span.End], Pos: pos}, nil
+}

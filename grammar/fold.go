@@ -1,0 +1,210 @@
+package grammar
+
+import (
+	"regexp"
+	"strings"
+)
+
+// Parse makes the tree of a text. It never fails: what does not parse is a line with a Fault.
+func Parse(path, text string) *File { return Reparse(nil, path, text) }
+
+// Reparse makes the tree of a text that is an edit of another file's text. Blocks that are unchanged at the front and
+// at the back are taken over as they are, so the work is that of the changed blocks. The answer is the same as
+// [Parse]'s. Old may be nil.
+func Reparse(old *File, path, text string) *File {
+	f := &File{Path: path, Text: text, places: map[*Block]int{}}
+	body, base := strings.TrimPrefix(text, "\ufeff"), 0
+	if len(body) < len(text) {
+		base = len(text) - len(body)
+	}
+	f.Blocks = parseBlocks(old, path, splitBlocks(body))
+	f.place(base)
+	return f
+}
+
+// place works out where each block and line stands.
+func (f *File) place(base int) {
+	lines := 0
+	for _, b := range f.Blocks {
+		lines += len(b.Lines)
+	}
+	f.starts = make([]int, 0, lines)
+	at := base
+	for _, b := range f.Blocks {
+		f.places[b] = len(f.starts)
+		for i := range b.Lines {
+			f.starts = append(f.starts, at+b.Lines[i].at)
+		}
+		at += len(b.text)
+	}
+	if len(f.Text) == base || strings.HasSuffix(f.Text, "\n") {
+		f.starts = append(f.starts, at) // the empty line behind the last line end
+	}
+}
+
+// rawBlock is the text of a block and the word that opens it, empty in the preamble.
+type rawBlock struct {
+	text string
+	word string
+	open int // index of the opening line
+}
+
+// splitBlocks cuts a text where a line in column 1 begins with a block word, or with a word that could be a misspelt
+// one. Comments in column 1 right above such a line go with it.
+func splitBlocks(text string) []rawBlock {
+	var out []rawBlock
+	current := rawBlock{}
+	start, comments, commentLines := 0, -1, 0
+	for at := 0; at < len(text); {
+		end := lineEnd(text, at)
+		line := trimLineEnd(text[at:end])
+		switch word := openingWord(line, current.word); {
+		case word != "":
+			from, open := at, 0
+			if comments >= 0 {
+				from, open = comments, commentLines
+			}
+			if from > 0 {
+				current.text = text[start:from]
+				out = append(out, current)
+			}
+			current, start = rawBlock{word: word, open: open}, from
+			comments, commentLines = -1, 0
+		case strings.HasPrefix(line, "#"):
+			if comments < 0 {
+				comments = at
+			}
+			commentLines++
+		default:
+			comments, commentLines = -1, 0
+		}
+		at = end
+	}
+	current.text = text[start:]
+	return append(out, current)
+}
+
+func lineEnd(text string, at int) int {
+	if n := strings.IndexByte(text[at:], '\n'); n >= 0 {
+		return at + n + 1
+	}
+	return len(text)
+}
+
+func trimLineEnd(line string) string {
+	return strings.TrimSuffix(strings.TrimSuffix(line, "\n"), "\r")
+}
+
+// openingWord gives the first word of a line that opens a block, the one above being opened by `above`. A line in
+// column 1 that could be a body line of the block above is one: the missing indent is noted there.
+func openingWord(line, above string) string {
+	if line == "" || isSpace(rune(line[0])) || line[0] == '#' {
+		return ""
+	}
+	first := nextToken(line, 0)
+	word := line[first.Span.Start:first.Span.End]
+	info, known := blockOf()[word]
+	switch {
+	case above == "" && known:
+		return word
+	case known:
+		if word == "rig" && above == "sheet" && bodyWord(above, line, word) && !parses(info.Opener, line) {
+			return ""
+		}
+		return word
+	case first.Class != Word:
+		return ""
+	case above != "" && (bodyWord(above, line, word) || Nearest(word, blockWords()) == ""):
+		return ""
+	}
+	return word
+}
+
+func blockWords() []string {
+	words := make([]string, 0, len(blockKinds()))
+	for _, b := range blockKinds() {
+		words = append(words, b.Word)
+	}
+	return words
+}
+
+func parses(kind LineKindInfo, line string) bool {
+	_, err := kind.parse(line)
+	return err == nil
+}
+
+// bodyWord tells whether a line reads as a body line of a block opened by `above`.
+func bodyWord(above, line, word string) bool {
+	info := blockOf()[above]
+	if info == nil {
+		return false
+	}
+	if info.IsTable() {
+		return word == info.Columns[0].Name
+	}
+	kind, ok := info.lineKind(word)
+	return ok && parses(kind, line)
+}
+
+// lineKind finds the kind of a body line by its first word.
+func (b *BlockInfo) lineKind(word string) (LineKindInfo, bool) {
+	entry, found := LineKindInfo{}, false
+	for _, l := range b.Lines {
+		if l.Word == word {
+			return l, true
+		}
+		if l.Word == "" {
+			entry, found = l, true
+		}
+	}
+	return entry, found
+}
+
+// parseBlocks parses raw blocks, taking over those of an old tree that stand unchanged at its front and at its back.
+func parseBlocks(old *File, path string, raw []rawBlock) []*Block {
+	out := make([]*Block, len(raw))
+	if old != nil && old.Path == path {
+		have := old.Blocks
+		front := 0
+		for front < len(raw) && front < len(have) && have[front].same(raw[front]) {
+			out[front] = have[front]
+			front++
+		}
+		for back := 1; back <= len(raw)-front && back <= len(have)-front && have[len(have)-back].same(raw[len(raw)-back]); back++ {
+			out[len(raw)-back] = have[len(have)-back]
+		}
+	}
+	for i := range out {
+		if out[i] == nil {
+			out[i] = parseBlock(path, raw[i])
+		}
+	}
+	return out
+}
+
+// same tells whether b is the tree of a raw block.
+func (b *Block) same(raw rawBlock) bool { return b.text == raw.text && b.word() == raw.word }
+
+func (b *Block) word() string {
+	if b.Kind == UnknownBlock {
+		first := nextToken(b.Lines[b.Open].Text, 0)
+		return b.Lines[b.Open].Text[first.Span.Start:first.Span.End]
+	}
+	return b.Kind.Word()
+}
+
+var reAllow = regexp.MustCompile(`^#\s*allow\s+([a-z][a-z0-9-]*)\s*(?:(:)\s*(.*?))?\s*$`)
+
+// parseAllow reads `# allow RULE: reason` in a line's comment.
+func parseAllow(text string, comment Span) *Allow {
+	m := reAllow.FindStringSubmatchIndex(text[comment.Start:comment.End])
+	if m == nil {
+		return nil
+	}
+	allow := &Allow{Span: comment, At: Span{m[2], m[3]}.Shift(comment.Start)}
+	allow.Rule = text[allow.At.Start:allow.At.End]
+	if m[4] >= 0 {
+		allow.Reason = text[comment.Start+m[6] : comment.Start+m[7]]
+	}
+	return allow
+}

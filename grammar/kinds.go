@@ -1,0 +1,221 @@
+package grammar
+
+import (
+	"sync"
+
+	"github.com/alecthomas/participle/v2"
+)
+
+// Statement is a parsed line that is not a table row: one of the line types of productions.go.
+type Statement interface{ Where() Span }
+
+// BlockKind says what a block is.
+type BlockKind uint8
+
+// The kinds of blocks. Preamble is what stands above a file's first block; UnknownBlock is one with a misspelt word.
+const (
+	Preamble BlockKind = iota
+	UnknownBlock
+	SheetBlock
+	RigBlock
+	JointsBlock
+	ChannelsBlock
+	ChainsBlock
+	PairsBlock
+	PoseBlock
+	BlockingBlock
+	TrackBlock
+	AmendBlock
+	EasesBlock
+	OverlapBlock
+	FollowBlock
+	LayerBlock
+	QuiverBlock
+	BreathBlock
+	PlantBlock
+	ChangeBlock
+	NotesBlock
+	HouseBlock
+	FamilyBlock
+)
+
+// Word is the word that opens such a block.
+func (k BlockKind) Word() string {
+	for _, b := range blockKinds() {
+		if b.Kind == k {
+			return b.Word
+		}
+	}
+	return ""
+}
+
+// String is the word that opens such a block, or a description of the two kinds without one.
+func (k BlockKind) String() string {
+	switch k {
+	case Preamble:
+		return "text above the first block"
+	case UnknownBlock:
+		return "unknown block"
+	}
+	return k.Word()
+}
+
+// LineKindInfo describes one kind of line: the word it begins with, empty for a list's entries, and how it is written.
+type LineKindInfo struct {
+	Word  string
+	Usage string
+	parse func(line string) (Statement, error)
+}
+
+// BlockInfo describes one kind of block: how it opens, and the lines or the columns of its body. It is the one list
+// from which the parser, the completion and the editors' colours take the words of the language.
+type BlockInfo struct {
+	Kind    BlockKind
+	Word    string
+	Opener  LineKindInfo
+	Lines   []LineKindInfo // of a header or a list; empty for a table
+	Columns []ColumnInfo   // of a table; empty for a header or a list
+	// Channels says that the columns of a table, besides those named, are channels, and that every row has a cell for
+	// each.
+	Channels bool
+}
+
+// IsTable tells whether the body is a table.
+func (b *BlockInfo) IsTable() bool { return len(b.Columns) > 0 }
+
+// Blocks lists every kind of block.
+func Blocks() []BlockInfo { return blockKinds() }
+
+var blockOf = sync.OnceValue(func() map[string]*BlockInfo {
+	found := map[string]*BlockInfo{}
+	list := blockKinds()
+	for i := range list {
+		found[list[i].Word] = &list[i]
+	}
+	return found
+})
+
+// InfoOf describes a kind of block; it is nil for [Preamble] and [UnknownBlock].
+func InfoOf(kind BlockKind) *BlockInfo { return blockOf()[kind.Word()] }
+
+var rootParser = sync.OnceValue(func() *participle.Parser[Production] {
+	return participle.MustBuild[Production](
+		participle.Lexer(lineLexerDefinition{}),
+		participle.Elide(Space.String(), Comment.String()),
+		participle.UseLookahead(participle.MaxLookahead),
+	)
+})
+
+// EBNF is the language as participle prints it: one production a line.
+func EBNF() string { return rootParser().String() }
+
+// line makes a line kind that is parsed by production P.
+func line[P any, S interface {
+	*P
+	Statement
+}](word, usage string,
+) LineKindInfo {
+	return LineKindInfo{word, usage, func(text string) (Statement, error) {
+		parser, err := participle.ParserForProduction[P](rootParser())
+		if err != nil {
+			return nil, err
+		}
+		node, err := parser.ParseString("", text)
+		if err != nil {
+			return nil, err
+		}
+		return S(node), nil
+	}}
+}
+
+// plain makes the opener of a block without a name.
+func plain(word string) LineKindInfo { return line[PlainLine](word, word) }
+
+var blockKinds = sync.OnceValue(func() []BlockInfo {
+	return []BlockInfo{
+		{Kind: SheetBlock, Word: "sheet", Opener: line[SheetLine]("sheet", "sheet NAME"), Lines: []LineKindInfo{
+			line[RigEntryLine]("rig", `rig NAME in "FILE"`),
+			line[FromLine]("from", `from NAME in "FILE"`),
+			line[RateLine]("rate", "rate 24 fps"),
+			line[TempoLine]("tempo", "tempo 80 bpm"),
+			line[BeatLine]("beat", "beat 18f"),
+			line[CycleLine]("cycle", "cycle 4b"),
+			line[SpanLine]("span", "span 48f"),
+			line[LeavesLine]("leaves", `leaves IDLE in "FILE" at 2b`),
+			line[RejoinsLine]("rejoins", `rejoins IDLE in "FILE" at 0b`),
+			line[PhaseLine]("phase", "phase 1b"),
+			line[AdvanceLine]("advance", "advance CONTROL/CHANNEL 120"),
+			line[GridLine]("grid", "grid 1/2b"),
+			line[ViewLine]("view", "view front, side, three-quarter or round"),
+		}},
+		{Kind: RigBlock, Word: "rig", Opener: line[RigLine]("rig", "rig NAME"), Lines: []LineKindInfo{
+			line[HeightLine]("height", "height 168"),
+			line[BreathesLine]("breathes", "breathes 12..20"),
+			line[ModelLine]("model", `model "FILE"`),
+		}},
+		{Kind: JointsBlock, Word: "joints", Opener: plain("joints"), Columns: jointColumns},
+		{Kind: ChannelsBlock, Word: "channels", Opener: plain("channels"), Columns: channelColumns},
+		{Kind: ChainsBlock, Word: "chains", Opener: plain("chains"), Columns: chainColumns},
+		{Kind: PairsBlock, Word: "pairs", Opener: plain("pairs"), Columns: pairColumns},
+		{Kind: PoseBlock, Word: "pose", Opener: line[PoseLine]("pose", "pose NAME, pose NAME mirrors OTHER or pose NAME from OTHER"), Lines: []LineKindInfo{
+			line[PoseEntry]("", "CONTROL/CHANNEL VALUE"),
+		}},
+		{Kind: BlockingBlock, Word: "blocking", Opener: line[BlockingLine]("blocking", "blocking, or blocking every 4b"), Columns: blockingColumns},
+		{Kind: TrackBlock, Word: "track", Opener: line[TrackLine]("track", "track CONTROL in LAYER every 1b, the last two parts where they are needed"), Columns: trackColumns, Channels: true},
+		{Kind: AmendBlock, Word: "amend", Opener: line[AmendLine]("amend", "amend CONTROL in LAYER, the layer where it is needed"), Columns: trackColumns, Channels: true},
+		{Kind: EasesBlock, Word: "eases", Opener: plain("eases"), Lines: []LineKindInfo{
+			line[EaseEntry]("", "NAME 0.3,0,0.1,1"),
+		}},
+		{Kind: OverlapBlock, Word: "overlap", Opener: plain("overlap"), Lines: []LineKindInfo{
+			line[LateEntry]("", "CONTROL 3f"),
+		}},
+		{Kind: FollowBlock, Word: "follow", Opener: line[FollowLine]("follow", "follow CONTROL after LEADER"), Lines: []LineKindInfo{
+			line[LagLine]("lag", "lag 2f"),
+			line[SpringLine]("spring", "spring 1.8 Hz damping 0.45, or spring arrives 5f overshoot 15%"),
+			line[GainLine]("", "CHANNEL 0.6 of CHANNEL"),
+		}},
+		{Kind: LayerBlock, Word: "layer", Opener: line[LayerLine]("layer", "layer NAME"), Lines: []LineKindInfo{
+			line[LayerEntry]("adds", "adds"),
+			line[LayerEntry]("replaces", "replaces"),
+			line[LayerEntry]("strength", "strength 80%"),
+		}},
+		{Kind: QuiverBlock, Word: "quiver", Opener: line[QuiverLine]("quiver", "quiver NAME in LAYER every 2b, the last two parts where they are needed"), Lines: []LineKindInfo{
+			line[BandLine]("band", "band 0.6..2.5 Hz"),
+			line[SeedLine]("seed", "seed 7"),
+			line[AmountLine]("", "CONTROL/CHANNEL AMPLITUDE"),
+		}},
+		{Kind: BreathBlock, Word: "breath", Opener: line[BreathLine]("breath", "breath NAME in LAYER every 4b, the last two parts where they are needed"), Lines: []LineKindInfo{
+			line[CountLine]("count", "count 1"),
+			line[InhaleLine]("inhale", "inhale 40%"),
+			line[PauseLine]("pause", "pause 10%"),
+			line[StartsLine]("starts", "starts 1b"),
+			line[AmountLine]("", "CONTROL/CHANNEL DEPTH"),
+		}},
+		{Kind: PlantBlock, Word: "plant", Opener: plain("plant"), Lines: []LineKindInfo{
+			line[PlantEntry]("", "GOAL 0b..4b on JOINT, the joint where it is not the ground"),
+		}},
+		{Kind: ChangeBlock, Word: "change", Opener: plain("change"), Lines: []LineKindInfo{
+			line[AmplifyLine]("amplify", "amplify CONTROL 60%"),
+			line[ScaleLine]("scale", "scale CONTROL/CHANNEL 80%"),
+			line[OffsetLine]("offset", "offset CONTROL/CHANNEL 4"),
+			line[DelayLine]("delay", "delay CONTROL 2f"),
+			line[MirrorLine]("mirror", "mirror, or mirror CONTROL"),
+			line[WithoutLine]("without", "without track CONTROL (or quiver, breath, follow, layer, plant, notes, blocking, overlap)"),
+			line[ReseedLine]("reseed", "reseed 11"),
+			line[SwapLine]("swap", "swap POSE POSE"),
+			line[ReverseLine]("reverse", "reverse"),
+			line[StartLine]("start", "start 2b"),
+		}},
+		{Kind: NotesBlock, Word: "notes", Opener: plain("notes"), Columns: noteColumns},
+		{Kind: HouseBlock, Word: "house", Opener: plain("house"), Columns: houseColumns},
+		{Kind: FamilyBlock, Word: "family", Opener: line[FamilyLine]("family", "family NAME"), Lines: []LineKindInfo{
+			line[MembersLine]("members", `members "*.motet"`),
+			line[EachLine]("each", "each CLIP CLIP"),
+			line[PatternLine]("name", `name "{who}-{clip}"`),
+			line[OpeningLine]("opening", "opening same"),
+			line[PhasesLine]("phases", "phases spread"),
+			line[LengthsLine]("lengths", "lengths same"),
+			line[DistinctLine]("distinct", "distinct 50%"),
+		}},
+	}
+})
