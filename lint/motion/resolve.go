@@ -1,0 +1,368 @@
+package motion
+
+import (
+	"slices"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// Resolve works out what a file means. It always answers: what the file says wrongly is left out and stands in the
+// answer's Problems.
+func (p *Project) Resolve(file *grammar.File) *Motion {
+	r := &resolver{project: p, Motion: &Motion{File: file}, strands: map[strandKey]*strandBuilder{}}
+	r.outline()
+	if block := file.First(grammar.SheetBlock); block != nil {
+		r.header(block)
+		r.rig()
+		r.ringOfSheets()
+	} else {
+		r.Motion.Rig = p.Rig(file)
+	}
+	if own := p.Rig(file); own != nil {
+		r.list = append(r.list, own.Problems...)
+	}
+	r.easeBlocks()
+	r.layerBlocks()
+	r.poses()
+	if r.Sheet != nil {
+		r.blocking()
+		r.tracks()
+		r.overlap()
+		r.advance()
+		r.deferred()
+		r.weave()
+	}
+	r.Motion.Problems = r.list
+	return r.Motion
+}
+
+type resolver struct {
+	project *Project
+	*Motion
+	problems
+	blocks   []*grammar.Block // of the sheet, or of the rig where there is no sheet
+	advances []placed[*grammar.AdvanceLine]
+	poseOf   map[string]*Pose
+	strands  map[strandKey]*strandBuilder
+	late     []lateRow
+}
+
+// outline checks how the file is laid out: one sheet, one rig, and each block under the one it belongs to.
+func (r *resolver) outline() {
+	firsts := map[grammar.BlockKind]*grammar.Block{}
+	var owner grammar.BlockKind
+	for _, b := range r.File.Blocks {
+		switch b.Kind {
+		case grammar.SheetBlock, grammar.RigBlock:
+			owner = b.Kind
+			if first := firsts[b.Kind]; first != nil {
+				problem := r.add(ruleRepeatedName, b.RefLine(b.Open), "the file already has a %s; move this one to a file of its own", b.Kind)
+				problem.Related = []Related{{first.RefLine(first.Open), "the first one"}}
+			}
+			firsts[b.Kind] = b
+		case grammar.FamilyBlock:
+			owner = b.Kind
+			r.Deferred = append(r.Deferred, b.RefLine(b.Open))
+		case grammar.HouseBlock, grammar.Preamble, grammar.UnknownBlock:
+		default:
+			r.owned(b, owner)
+		}
+	}
+	r.blocks = owned(r.File, grammar.SheetBlock)
+	if r.File.First(grammar.SheetBlock) == nil {
+		r.blocks = owned(r.File, grammar.RigBlock)
+	}
+}
+
+// rigBlocks are the blocks that describe a rig; the rest describe motion. Poses may stand under either.
+var rigBlocks = []grammar.BlockKind{grammar.JointsBlock, grammar.ChannelsBlock, grammar.ChainsBlock, grammar.PairsBlock}
+
+func (r *resolver) owned(b *grammar.Block, owner grammar.BlockKind) {
+	isRigBlock := slices.Contains(rigBlocks, b.Kind)
+	switch {
+	case b.Kind == grammar.PoseBlock && owner != 0:
+	case isRigBlock && owner != grammar.RigBlock:
+		r.add(ruleMisplaced, b.RefLine(b.Open), "`%s` belongs to a rig; write `rig NAME` above it", b.Kind)
+	case !isRigBlock && owner != grammar.SheetBlock:
+		r.add(ruleMisplaced, b.RefLine(b.Open), "`%s` belongs to a sheet; write `sheet NAME` above it", b.Kind)
+	}
+}
+
+// rig links the sheet's rig.
+func (r *resolver) rig() {
+	block := r.Sheet.Block
+	for i, stmt := range block.Entries() {
+		line, ok := stmt.(*grammar.RigEntryLine)
+		if !ok {
+			continue
+		}
+		r.Motion.Rig = r.linkRig(block, i, line)
+		return
+	}
+	if r.Sheet.From == nil {
+		r.Motion.Rig = r.project.Rig(r.File)
+	}
+}
+
+func (r *resolver) linkRig(block *grammar.Block, line int, entry *grammar.RigEntryLine) *Rig {
+	var at grammar.Ref
+	if entry.File != nil {
+		at = block.Ref(line, entry.File.Where())
+	}
+	file := r.project.linked(r.File, entry.File, at, &r.problems)
+	if file == nil {
+		return nil
+	}
+	r.link(file)
+	rig := r.project.Rig(file)
+	name := block.Ref(line, entry.Name.Where())
+	switch {
+	case rig == nil && entry.File == nil:
+		r.add(ruleUnknownName, name, "this file has no rig `%s`; name the file that has it: `rig %s in \"FILE\"`", entry.Name.Key(), entry.Name.Key())
+	case rig == nil:
+		r.add(ruleUnknownName, at, "there is no rig in the file `%s`", entry.File.Text())
+	case rig.Name != entry.Name.Key():
+		r.unknown(name, entry.Name.Key(), []string{rig.Name}, "the rig in that file is `%s`, not `%s`", rig.Name, entry.Name.Key())
+	}
+	if rig == nil {
+		return nil
+	}
+	if file != r.File && len(rig.Problems) > 0 {
+		problem := r.add(ruleUnknownName, name, "the rig `%s` has %d problems of its own; mend them first", rig.Name, len(rig.Problems))
+		problem.Related = []Related{{rig.Problems[0].At, rig.Problems[0].Message}}
+	}
+	return rig
+}
+
+func (r *resolver) link(file *grammar.File) {
+	if file != r.File && !slices.Contains(r.Linked, file) {
+		r.Linked = append(r.Linked, file)
+	}
+}
+
+// ringOfSheets follows `from` from sheet to sheet and reports when it leads back.
+func (r *resolver) ringOfSheets() {
+	if r.Sheet.From == nil {
+		return
+	}
+	at := r.Sheet.Lines["from"]
+	path, file, from := []string{r.Sheet.Name}, r.File, r.Sheet.From
+	seen := map[*grammar.File]bool{r.File: true}
+	for from != nil {
+		var found problems
+		next := r.project.linked(file, from.File, at, &found)
+		if len(path) == 1 {
+			r.list = append(r.list, found.list...)
+		}
+		if next == nil {
+			return
+		}
+		sheet := next.First(grammar.SheetBlock)
+		if sheet == nil || !sameSheet(sheet, from.Name.Key()) {
+			if len(path) == 1 {
+				r.baseMissing(sheet, at, from)
+			}
+			return
+		}
+		r.link(next)
+		path = append(path, from.Name.Key())
+		if seen[next] {
+			r.add(ruleRing, at, "the sheet is made from itself: %s; let one of them stand alone", arrows(path))
+			return
+		}
+		seen[next] = true
+		file, from = next, fromLine(sheet)
+	}
+}
+
+func (r *resolver) baseMissing(sheet *grammar.Block, at grammar.Ref, from *grammar.FromLine) {
+	var names []string
+	if opener, ok := openerOf(sheet); ok {
+		names = append(names, opener.Name.Key())
+	}
+	r.unknown(at.Block.Ref(at.Line, from.Name.Where()), from.Name.Key(), names, "there is no sheet `%s` in that file", from.Name.Key())
+}
+
+func openerOf(sheet *grammar.Block) (*grammar.SheetLine, bool) {
+	if sheet == nil {
+		return nil, false
+	}
+	opener, ok := sheet.Opener.(*grammar.SheetLine)
+	return opener, ok
+}
+
+func sameSheet(sheet *grammar.Block, name string) bool {
+	opener, ok := openerOf(sheet)
+	return ok && opener.Name.Key() == name
+}
+
+func fromLine(sheet *grammar.Block) *grammar.FromLine {
+	for _, stmt := range sheet.Entries() {
+		if from, ok := stmt.(*grammar.FromLine); ok {
+			return from
+		}
+	}
+	return nil
+}
+
+func arrows(path []string) string {
+	out := path[0]
+	for _, name := range path[1:] {
+		out += " → " + name
+	}
+	return out
+}
+
+// easeBlocks reads the named easings.
+func (r *resolver) easeBlocks() {
+	for _, b := range r.blocks {
+		if b.Kind != grammar.EasesBlock {
+			continue
+		}
+		for i, stmt := range b.Entries() {
+			entry := stmt.(*grammar.EaseEntry)
+			if before := r.ease(entry.Name.Key()); before != nil {
+				problem := r.add(ruleRepeatedName, b.Ref(i, entry.Name.Where()), "the easing `%s` is already there; give this one another name", entry.Name.Key())
+				problem.Related = []Related{{before.At, "the first one"}}
+				continue
+			}
+			p := entry.Curve.Points()
+			r.Eases = append(r.Eases, NamedEase{Name: entry.Name.Key(), Ease: Ease{p[0], p[1], p[2], p[3]}, At: b.Ref(i, entry.Name.Where())})
+		}
+	}
+}
+
+func (r *resolver) ease(name string) *NamedEase {
+	for i := range r.Eases {
+		if r.Eases[i].Name == name {
+			return &r.Eases[i]
+		}
+	}
+	return nil
+}
+
+// easeCell gives the easing of a row, nil for none.
+func (r *resolver) easeCell(row tableRow) *Ease {
+	cell := row.cell("ease")
+	if cell == nil {
+		return nil
+	}
+	if cell.Class == grammar.Easing {
+		p, _ := grammar.ParseEasing(row.text("ease"))
+		return &Ease{p[0], p[1], p[2], p[3]}
+	}
+	name := row.name("ease")
+	named := r.ease(name)
+	if named == nil {
+		var names []string
+		for i := range r.Eases {
+			names = append(names, r.Eases[i].Name)
+		}
+		r.unknown(row.ref("ease"), name, names, "there is no easing `%s`; name it in a block `eases`, or write one out such as 0.3,0,0.1,1", name)
+		return nil
+	}
+	named.Used = true
+	return &named.Ease
+}
+
+// layerBlocks reads the layers in the order in which they are declared or first used, which is the order in which they
+// apply.
+func (r *resolver) layerBlocks() {
+	for _, b := range r.blocks {
+		switch opener := b.Opener.(type) {
+		case *grammar.LayerLine:
+			r.declareLayer(b, opener)
+		case *grammar.TrackLine:
+			r.useLayer(b, opener.Layer)
+		case *grammar.QuiverLine:
+			r.useLayer(b, opener.Layer)
+		case *grammar.BreathLine:
+			r.useLayer(b, opener.Layer)
+		case *grammar.AmendLine:
+			r.useLayer(b, opener.Layer)
+		}
+	}
+}
+
+func (r *resolver) layer(name string) *Layer {
+	for _, l := range r.Layers {
+		if l.Name == name {
+			return l
+		}
+	}
+	return nil
+}
+
+func (r *resolver) declareLayer(b *grammar.Block, opener *grammar.LayerLine) {
+	at := b.Ref(b.Open, opener.Name.Where())
+	l := r.layer(opener.Name.Key())
+	switch {
+	case l == nil:
+		l = &Layer{Name: opener.Name.Key(), Strength: 1}
+		r.Layers = append(r.Layers, l)
+	case !l.At.IsZero():
+		problem := r.add(ruleRepeatedName, at, "the layer `%s` is declared already; say all about it in one block", l.Name)
+		problem.Related = []Related{{l.At, "the first one"}}
+		return
+	}
+	l.At = at
+	seen := map[string]int{}
+	for i, stmt := range b.Entries() {
+		entry := stmt.(*grammar.LayerEntry)
+		if entry.Strength != nil {
+			r.once(b, i, seen)
+			l.Strength = entry.Strength.Decimal.Value / 100
+			continue
+		}
+		l.Replaces = entry.Mode == "replaces"
+	}
+}
+
+func (r *resolver) useLayer(_ *grammar.Block, name *grammar.Name) {
+	if name == nil {
+		return
+	}
+	l := r.layer(name.Key())
+	if l == nil {
+		l = &Layer{Name: name.Key(), Strength: 1}
+		r.Layers = append(r.Layers, l)
+	}
+	l.Used = true
+}
+
+// deferred notes the blocks whose motion is not computed yet.
+func (r *resolver) deferred() {
+	for _, b := range r.blocks {
+		switch b.Kind {
+		case grammar.FollowBlock, grammar.QuiverBlock, grammar.BreathBlock, grammar.PlantBlock, grammar.ChangeBlock, grammar.AmendBlock:
+			r.Deferred = append(r.Deferred, b.RefLine(b.Open))
+		}
+	}
+}
+
+// advance checks the channels that gain in each cycle.
+func (r *resolver) advance() {
+	for _, a := range r.advances {
+		at := a.ref(a.stmt.Channel.At)
+		r.channelIndex(a.stmt.Channel.Key(), at)
+		if !r.Sheet.Closed && r.Sheet.Length.Sign() > 0 {
+			r.add(ruleOutside, a.block.RefLine(a.line), "a span has no next round for `advance` to gain in; write it into the track, or make the sheet a cycle")
+		}
+	}
+}
+
+// channelIndex finds a channel of the rig, or reports that it is not there. Without a rig nothing can be said: -1.
+func (r *resolver) channelIndex(path string, at grammar.Ref) int {
+	if r.Motion.Rig == nil {
+		return -1
+	}
+	if i := r.Motion.Rig.DialIndex(path); i >= 0 {
+		return i
+	}
+	names := make([]string, len(r.Motion.Rig.Channels))
+	for i := range r.Motion.Rig.Channels {
+		names[i] = r.Motion.Rig.Channels[i].Path
+	}
+	r.unknown(at, path, names, "the rig `%s` has no channel `%s`", r.Motion.Rig.Name, path)
+	return -1
+}
