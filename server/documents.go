@@ -1,0 +1,172 @@
+package server
+
+import (
+	"fmt"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"go.lsp.dev/jsonrpc2"
+	"go.lsp.dev/protocol"
+	"go.lsp.dev/uri"
+)
+
+// document is an open text as it was after one message. It never changes; a change of the text makes another.
+type document struct {
+	textMap
+	key      uri.URI // one spelling for all spellings of the address
+	spelling uri.URI // the client's own, which it gets back
+	path     string  // of the file, and empty where the document is none
+	version  int32
+}
+
+// world is all that was open at one moment. It never changes; each message that opens, changes or closes something
+// makes another, and shares what stayed the same.
+type world struct {
+	documents map[uri.URI]*document
+	roots     []string // the folders that the client has open; files outside them are not read
+	disk      int      // counts the client's news of changed files
+}
+
+// snapshot is what a request is about: a document, and the world in which it stood when the request came.
+type snapshot struct {
+	*document
+	world *world
+}
+
+// snapshot gives the open document of an address in any spelling. The request's own decoder has brought it into the
+// key's spelling already.
+func (s *session) snapshot(key uri.URI) (snapshot, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	d, ok := s.world.documents[key]
+	return snapshot{d, s.world}, ok
+}
+
+// changeWorld puts a changed copy in the world's place.
+func (s *session) changeWorld(change func(*world)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	next := &world{documents: maps.Clone(s.world.documents), roots: s.world.roots, disk: s.world.disk}
+	if next.documents == nil {
+		next.documents = map[uri.URI]*document{}
+	}
+	change(next)
+	s.world = next
+}
+
+func (s *session) didOpen(req *jsonrpc2.Request) error {
+	var params protocol.DidOpenTextDocumentParams
+	if err := decode(req, &params); err != nil {
+		return err
+	}
+	// The protocol package's URI is the address in one spelling; the client's own stands in the message alone.
+	var spelt struct {
+		TextDocument struct {
+			URI string `json:"uri"`
+		} `json:"textDocument"`
+	}
+	if err := decode(req, &spelt); err != nil {
+		return err
+	}
+	item := params.TextDocument
+	key := uri.URI(strings.Clone(string(item.URI)))
+	s.put(&document{
+		textMap:  newTextMap(strings.ToValidUTF8(strings.Clone(item.Text), string('\ufffd')), s.client.units),
+		key:      key,
+		spelling: uri.URI(strings.Clone(spelt.TextDocument.URI)),
+		path:     pathOf(key),
+		version:  item.Version,
+	})
+	return nil
+}
+
+func (s *session) didChange(req *jsonrpc2.Request) error {
+	var params protocol.DidChangeTextDocumentParams
+	if err := decode(req, &params); err != nil {
+		return err
+	}
+	old, ok := s.snapshot(params.TextDocument.URI)
+	if !ok {
+		return fmt.Errorf("%s was changed and is not open", params.TextDocument.URI)
+	}
+	if params.TextDocument.Version <= old.version {
+		// Messages come in order, so the change is good; only its number is odd.
+		s.log.Printf("%s: version %d came after version %d", old.spelling, params.TextDocument.Version, old.version)
+	}
+	next := *old.document
+	next.version = params.TextDocument.Version
+	for _, change := range params.ContentChanges {
+		next.textMap = next.apply(change)
+	}
+	s.put(&next)
+	return nil
+}
+
+// apply is the text after one change of a notification; the next change counts from there.
+func (m textMap) apply(change protocol.TextDocumentContentChangeEvent) textMap {
+	text := m.text
+	switch c := change.(type) {
+	case *protocol.TextDocumentContentChangePartial:
+		text = m.replace(c.Range, strings.ToValidUTF8(c.Text, string('\ufffd')))
+	case *protocol.TextDocumentContentChangeWholeDocument:
+		text = strings.ToValidUTF8(strings.Clone(c.Text), string('\ufffd'))
+	}
+	return newTextMap(text, m.units)
+}
+
+func (s *session) didClose(req *jsonrpc2.Request) error {
+	var params protocol.DidCloseTextDocumentParams
+	if err := decode(req, &params); err != nil {
+		return err
+	}
+	old, ok := s.snapshot(params.TextDocument.URI)
+	if !ok {
+		return fmt.Errorf("%s was closed and is not open", params.TextDocument.URI)
+	}
+	s.changeWorld(func(w *world) { delete(w.documents, old.key) })
+	s.closed(old.document)
+	return nil
+}
+
+// put makes d the newest state of its document.
+func (s *session) put(d *document) {
+	s.changeWorld(func(w *world) { w.documents[d.key] = d })
+	s.changed(d.key, d.path)
+}
+
+func (s *session) didChangeFolders(req *jsonrpc2.Request) error {
+	var params protocol.DidChangeWorkspaceFoldersParams
+	if err := decode(req, &params); err != nil {
+		return err
+	}
+	s.changeWorld(func(w *world) {
+		roots := slices.Clone(w.roots)
+		for _, folder := range params.Event.Removed {
+			gone := addRoot(nil, folder.URI)
+			roots = slices.DeleteFunc(roots, func(root string) bool { return slices.Contains(gone, root) })
+		}
+		for _, folder := range params.Event.Added {
+			roots = addRoot(roots, folder.URI)
+		}
+		w.roots = roots
+	})
+	return nil
+}
+
+func addRoot(roots []string, address uri.URI) []string {
+	path := pathOf(address)
+	if path == "" || slices.Contains(roots, path) {
+		return roots
+	}
+	return append(roots, path)
+}
+
+// pathOf is the file that an address names, and empty where it names none.
+func pathOf(address uri.URI) string {
+	if !address.IsFile() {
+		return ""
+	}
+	return filepath.Clean(strings.Clone(address.FsPath()))
+}

@@ -1,0 +1,142 @@
+package server
+
+import (
+	"slices"
+	"strings"
+
+	"go.lsp.dev/jsonrpc2"
+	"go.lsp.dev/protocol"
+	"go.lsp.dev/uri"
+)
+
+// client is what the server needs to know about the client; it is read once, at initialize.
+type client struct {
+	units           units
+	pulls           bool // asks for diagnostics, so that none are pushed
+	markdown        bool // shows Markdown in hovers
+	related         bool // shows places related to a diagnostic
+	unnecessary     bool // shows the tag of what is not used
+	codeDescription bool // shows the address of a rule's page
+	data            bool // brings a diagnostic's data back with a code action
+	actionLiterals  bool // takes code actions with edits
+	watches         bool // can be asked to watch files
+	refreshes       bool // can be told to ask for diagnostics again
+}
+
+// initialize agrees with the client on what both can do.
+func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
+	var params protocol.InitializeParams
+	if err := protocol.Unmarshal(raw, &params); err != nil {
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the parameters of initialize can't be read: %v", err)
+	}
+	s.client = clientOf(&params.Capabilities)
+	s.changeWorld(func(w *world) { w.roots = rootsOf(&params) })
+	if params.ProcessID != nil {
+		id := int(*params.ProcessID)
+		go watchParent(s.life, id, s.parentGone)
+	}
+	s.phase = serving
+	return &protocol.InitializeResult{
+		Capabilities: s.client.serverCapabilities(),
+		ServerInfo:   protocol.ServerInfo{Name: s.options.Name, Version: optional(s.options.Version)},
+	}, nil
+}
+
+// initialized starts what may talk to the client unasked.
+func (s *session) initialized() error {
+	if !s.client.pulls {
+		s.start("pushing diagnostics", s.pushDiagnostics)
+	}
+	if s.client.watches {
+		s.start("asking to watch files", s.watchFiles)
+	}
+	return nil
+}
+
+func (c client) serverCapabilities() protocol.ServerCapabilities {
+	incremental, yes := protocol.TextDocumentSyncKindIncremental, true
+	capabilities := protocol.ServerCapabilities{
+		PositionEncoding:           protocol.PositionEncodingKind(c.units),
+		TextDocumentSync:           &protocol.TextDocumentSyncOptions{OpenClose: &yes, Change: &incremental},
+		HoverProvider:              protocol.Boolean(true),
+		DocumentFormattingProvider: protocol.Boolean(true),
+		Workspace: &protocol.WorkspaceOptions{WorkspaceFolders: &protocol.WorkspaceFoldersServerCapabilities{
+			Supported: &yes, ChangeNotifications: protocol.Boolean(true),
+		}},
+	}
+	if c.pulls {
+		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true}
+	}
+	return capabilities
+}
+
+// clientOf reads the client's capabilities.
+func clientOf(capabilities *protocol.ClientCapabilities) client {
+	var c client
+	var offered []protocol.PositionEncodingKind
+	if general := capabilities.General; general != nil {
+		offered = general.PositionEncodings
+	}
+	c.units = chooseUnits(offered)
+	if workspace := capabilities.Workspace; workspace != nil {
+		if files := workspace.DidChangeWatchedFiles; files != nil {
+			c.watches = isTrue(files.DynamicRegistration)
+		}
+		if diagnostics := workspace.Diagnostics; diagnostics != nil {
+			c.refreshes = isTrue(diagnostics.RefreshSupport)
+		}
+	}
+	document := capabilities.TextDocument
+	if document == nil {
+		return c
+	}
+	if hover := document.Hover; hover != nil {
+		c.markdown = slices.Contains(hover.ContentFormat, protocol.MarkupKindMarkdown)
+	}
+	if action := document.CodeAction; action != nil {
+		c.actionLiterals = 0 < len(action.CodeActionLiteralSupport.CodeActionKind.ValueSet)
+	}
+	if pull := document.Diagnostic; pull != nil {
+		c.pulls = true
+		c.showsOf(&pull.DiagnosticsCapabilities)
+	} else if push := document.PublishDiagnostics; push != nil {
+		c.showsOf(&push.DiagnosticsCapabilities)
+	}
+	return c
+}
+
+// showsOf reads which parts of a diagnostic the client understands.
+func (c *client) showsOf(shows *protocol.DiagnosticsCapabilities) {
+	c.related = isTrue(shows.RelatedInformation)
+	c.unnecessary = slices.Contains(shows.TagSupport.ValueSet, protocol.DiagnosticTagUnnecessary)
+	c.codeDescription = isTrue(shows.CodeDescriptionSupport)
+	c.data = isTrue(shows.DataSupport)
+}
+
+// rootsOf are the folders that the client has open, by path. The older ways of naming them count where the newer is
+// absent.
+func rootsOf(params *protocol.InitializeParams) []string {
+	if folders, ok := params.WorkspaceFolders.Get(); ok {
+		var roots []string
+		for _, f := range folders {
+			roots = addRoot(roots, f.URI)
+		}
+		return roots
+	}
+	if params.RootURI != nil {
+		return addRoot(nil, *params.RootURI)
+	}
+	if path, ok := params.RootPath.Get(); ok && path != "" {
+		return addRoot(nil, uri.File(strings.Clone(path)))
+	}
+	return nil
+}
+
+func isTrue(flag *bool) bool { return flag != nil && *flag }
+
+func optional(text string) protocol.Optional[string] {
+	if text == "" {
+		return protocol.Optional[string]{}
+	}
+	return protocol.NewOptional(text)
+}
