@@ -1,0 +1,144 @@
+// Package lint judges motion: each rule is one file with its declaration, its documentation and its check, and asks
+// questions of the resolved motion. Rules read no files and print nothing.
+package lint
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// Level is how much a report matters.
+type Level uint8
+
+// The levels. An Error fails `motet check`, a Warning only with --strict, a Note never.
+const (
+	Off Level = iota
+	Note
+	Warning
+	Error
+)
+
+var levelNames = [...]string{"off", "note", "warning", "error"}
+
+// String is the level's name as `house` writes it.
+func (l Level) String() string { return levelNames[l] }
+
+// Group is the part of motion that a rule is about.
+type Group string
+
+// The groups of rules, in the order in which they are documented.
+const (
+	TextGroup    Group = "Text"
+	SeamGroup    Group = "Seam"
+	TimingGroup  Group = "Timing"
+	EconomyGroup Group = "Economy"
+)
+
+// Rule is one thing that the linter looks for.
+type Rule struct {
+	Name   string
+	Group  Group
+	Level  Level
+	Limits []grammar.Limit // by unit, as `house` may set them; none where the rule has no limit
+	Doc    Doc
+	Check  func(p *Pass)
+}
+
+// Doc is a rule's documentation. `motet explain`, the hover and RULES.md print it, and its examples run as tests.
+type Doc struct {
+	Reports string // one sentence: what it reports
+	Why     string // why that matters to the eye
+	Decides string // the arithmetic, the limit and where the limit comes from
+	Allow   string // when it is right to allow it
+	Bad     string // a sheet that it reports, or blocks of one behind the header of ExampleSheet
+	Good    string // the same put right
+}
+
+// Pass is one rule's look at one motion.
+type Pass struct {
+	Motion *motion.Motion
+	Rule   *Rule
+	found  []Finding
+}
+
+// Finding is one report.
+type Finding struct {
+	Rule    string
+	Level   Level
+	At      grammar.Ref
+	Message string
+	Related []motion.Related
+	Mends   []motion.Mend
+	Unused  bool // what stands there does nothing; an editor may show it faded
+}
+
+// Report adds a finding at the rule's own level.
+func (p *Pass) Report(at grammar.Ref, format string, args ...any) *Finding {
+	message := format
+	if len(args) > 0 {
+		message = fmt.Sprintf(format, args...)
+	}
+	p.found = append(p.found, Finding{Rule: p.Rule.Name, Level: p.Rule.Level, At: at, Message: message})
+	return &p.found[len(p.found)-1]
+}
+
+// Limit is the rule's limit of a unit; a rule that asks for a unit that it does not declare gets 0.
+func (p *Pass) Limit(unit string) float64 {
+	for _, l := range p.Rule.Limits {
+		if l.Unit == unit {
+			return l.Value
+		}
+	}
+	return 0
+}
+
+// Check judges a motion by all rules and gives what they find in the motion's own file, in the order of the text.
+// Reports that a comment allows are left out; comments that allow nothing are reported.
+func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
+
+// CheckOnly judges a motion by some rules. Whether an allowance is used can only be told for rules that ran.
+func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
+	var found []Finding
+	for _, rule := range rules {
+		pass := &Pass{Motion: m, Rule: rule}
+		rule.Check(pass)
+		found = append(found, pass.found...)
+	}
+	found = withoutAllowed(m.File, found, rules)
+	sortFindings(m.File, found)
+	return found
+}
+
+func sortFindings(f *grammar.File, found []Finding) {
+	slices.SortStableFunc(found, func(a, b Finding) int {
+		sa, _ := f.Locate(a.At)
+		sb, _ := f.Locate(b.At)
+		if sa.Start != sb.Start {
+			return sa.Start - sb.Start
+		}
+		return strings.Compare(a.Rule+a.Message, b.Rule+b.Message)
+	})
+}
+
+// RuleNamed finds a rule, or nil.
+func RuleNamed(name string) *Rule {
+	for _, r := range Rules() {
+		if r.Name == name {
+			return r
+		}
+	}
+	return nil
+}
+
+func ruleNames() []string {
+	rules := Rules()
+	names := make([]string, len(rules))
+	for i, r := range rules {
+		names[i] = r.Name
+	}
+	return names
+}

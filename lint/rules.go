@@ -1,0 +1,13 @@
+package lint
+
+import "sync"
+
+// Rules lists every rule, in the order in which they are documented. The list is built once, since the rules' documents
+// are long; it is not to be changed.
+var Rules = sync.OnceValue(func() []*Rule {
+	return []*Rule{
+		syntaxRule(),
+		unknownName(),
+		seamGap(),
+	}
+})

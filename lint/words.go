@@ -1,0 +1,78 @@
+package lint
+
+import (
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// How reports say numbers: in the sheet's own units, no more digits than tell, and times in frames and in seconds.
+
+// number writes a value with at most three decimals.
+func number(v float64) string {
+	text := strconv.FormatFloat(v, 'f', 3, 64)
+	text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	if text == "-0" {
+		return "0"
+	}
+	return text
+}
+
+// value writes a channel's value with its unit.
+func value(c *motion.Channel, v float64) string { return number(v) + unitSign(c.Dial.Unit) }
+
+func unitSign(unit string) string {
+	switch unit {
+	case "deg":
+		return "°"
+	case "%":
+		return " %"
+	}
+	return " " + unit
+}
+
+// toward says which way a change of a channel goes, in the rig's own words; empty where the rig does not say.
+func toward(c *motion.Channel, change float64) string {
+	switch {
+	case c.Dial.Positive == "":
+		return ""
+	case change < 0:
+		return " away from \"" + c.Dial.Positive + "\""
+	}
+	return " " + c.Dial.Positive
+}
+
+// moment writes a time in frames and in seconds.
+func moment(s *motion.Sheet, frames grammar.Rat) string {
+	return "frame " + frameNumber(frames) + " (" + number(s.Seconds(frames).Float()) + " s)"
+}
+
+func frameNumber(frames grammar.Rat) string {
+	if frames.IsWhole() {
+		return frames.String()
+	}
+	return number(frames.Float())
+}
+
+func inLayer(layer string) string {
+	if layer == "" {
+		return ""
+	}
+	return " in the layer `" + layer + "`"
+}
+
+// copyValue is the mend that gives one key the value of another, its own mark kept.
+func copyValue(title string, to, from motion.Key) motion.Mend {
+	text := strconv.FormatFloat(from.Value, 'f', -1, 64)
+	old := to.At.Text()
+	if at := strings.IndexAny(old, "~^>=@"); at >= 0 {
+		text += old[at:]
+	}
+	return motion.Mend{Title: title, Edits: []motion.Edit{{At: to.At, Text: text}}}
+}
+
+// roughly tells whether two numbers are equal but for the noise of arithmetic.
+func roughly(a, b float64) bool { return math.Abs(a-b) <= 1e-9*max(1, math.Abs(a), math.Abs(b)) }
