@@ -175,6 +175,7 @@ func (r *resolver) track(b *grammar.Block, opener *grammar.TrackLine) {
 	}
 	period := r.period(opener.Every, at)
 	parts := r.trackColumns(b, opener, layer, period)
+	makeRoom(b, parts)
 	t := tableOf(b)
 	for i := range b.Rows() {
 		r.trackRow(t.row(i), parts, period)
@@ -207,6 +208,23 @@ func (r *resolver) trackColumns(b *grammar.Block, opener *grammar.TrackLine, lay
 		parts[i] = r.strand(channel, layer).part(period)
 	}
 	return parts
+}
+
+// makeRoom sizes each column's keys before they are read, since keys are large and a track is mostly keys.
+func makeRoom(b *grammar.Block, parts []*strandPart) {
+	counts := make([]int, len(parts))
+	for line := range b.Rows() {
+		for i, cell := range b.Lines[line].Cells {
+			if cell.Class != grammar.Dot && i < len(counts) {
+				counts[i]++
+			}
+		}
+	}
+	for i, part := range parts {
+		if part != nil {
+			part.keys = make([]Key, 0, counts[i])
+		}
+	}
 }
 
 func (r *resolver) trackRow(row tableRow, parts []*strandPart, period grammar.Rat) {
@@ -326,14 +344,17 @@ func (r *resolver) weaveStrand(b *strandBuilder, gain float64) *Strand {
 		if part.period != s.Period {
 			keys = unrolled(keys, part.period, s.Period)
 		}
-		s.Keys = append(s.Keys, keys...)
+		if len(s.Keys) == 0 {
+			s.Keys = keys
+			continue
+		}
+		s.Keys = mergeSources(append(s.Keys[:len(s.Keys):len(s.Keys)], keys...))
 	}
-	sort.SliceStable(s.Keys, func(i, j int) bool { return s.Keys[i].Time.Cmp(s.Keys[j].Time) < 0 })
-	s.Keys = mergeSources(s.Keys)
 	if len(s.Keys) == 0 {
 		return nil
 	}
-	s.Curve = NewCurve(s.knots(), Extent{
+	r.knots = s.appendKnots(r.knots[:0])
+	s.Curve = NewCurve(r.knots, Extent{
 		Length: s.Period.Float(), Closed: s.closed, Gain: gain * s.Period.Div(r.Sheet.Length).Float(),
 	})
 	return s
@@ -356,6 +377,9 @@ func (b *strandBuilder) onePeriod() grammar.Rat {
 
 // oneAMoment sorts one block's keys of a channel and reports two at one exact time; the later written counts.
 func (r *resolver) oneAMoment(keys []Key) []Key {
+	if rising(keys) { // nearly always: rows stand in time order
+		return keys
+	}
 	sort.SliceStable(keys, func(i, j int) bool { return keys[i].Time.Cmp(keys[j].Time) < 0 })
 	var out []Key
 	for _, k := range keys {
@@ -367,6 +391,15 @@ func (r *resolver) oneAMoment(keys []Key) []Key {
 		out = append(out, k)
 	}
 	return out
+}
+
+func rising(keys []Key) bool {
+	for i := 1; i < len(keys); i++ {
+		if keys[i-1].Time.Cmp(keys[i].Time) >= 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func (r *resolver) sameTime(earlier, later Key) {
@@ -396,9 +429,10 @@ func unrolled(keys []Key, period, length grammar.Rat) []Key {
 	return out
 }
 
-// mergeSources keeps one key a moment where blocking and track meet: the track's.
+// mergeSources sorts keys and keeps one a moment where blocking and track meet: the track's.
 func mergeSources(keys []Key) []Key {
-	var out []Key
+	sort.SliceStable(keys, func(i, j int) bool { return keys[i].Time.Cmp(keys[j].Time) < 0 })
+	out := keys[:0]
 	for _, k := range keys {
 		if n := len(out); n > 0 && out[n-1].Time == k.Time {
 			if out[n-1].From != FromTrack || k.From == FromTrack {
@@ -411,12 +445,12 @@ func mergeSources(keys []Key) []Key {
 	return out
 }
 
-func (s *Strand) knots() []Knot {
-	knots := make([]Knot, len(s.Keys))
-	for i, k := range s.Keys {
-		knots[i] = Knot{
+func (s *Strand) appendKnots(knots []Knot) []Knot {
+	for i := range s.Keys {
+		k := &s.Keys[i]
+		knots = append(knots, Knot{
 			Time: k.Time.Float(), Value: k.Value, Shape: k.Shape, SlopeIn: k.In, SlopeOut: k.Out, Marked: k.Marked, Ease: k.Ease,
-		}
+		})
 	}
 	return knots
 }

@@ -31,6 +31,7 @@ func (p *Project) Resolve(file *grammar.File) *Motion {
 		r.advance()
 		r.deferred()
 		r.weave()
+		r.deferredGoals()
 	}
 	r.Motion.Problems = r.list
 	return r.Motion
@@ -45,6 +46,7 @@ type resolver struct {
 	poseOf   map[string]*Pose
 	strands  map[strandKey]*strandBuilder
 	late     []lateRow
+	knots    []Knot // lent to one curve after the other
 }
 
 // outline checks how the file is laid out: one sheet, one rig, and each block under the one it belongs to.
@@ -336,6 +338,22 @@ func (r *resolver) deferred() {
 		switch b.Kind {
 		case grammar.FollowBlock, grammar.QuiverBlock, grammar.BreathBlock, grammar.PlantBlock, grammar.ChangeBlock, grammar.AmendBlock:
 			r.Deferred = append(r.Deferred, b.RefLine(b.Open))
+		}
+	}
+}
+
+// deferredGoals notes the blocks that key a chain's goal, since chains are not solved yet.
+func (r *resolver) deferredGoals() {
+	for i := range r.Channels {
+		c := &r.Channels[i]
+		if !slices.ContainsFunc(c.Dial.Drives, func(d Drive) bool { return d.Joint < 0 }) {
+			continue
+		}
+		for _, strand := range c.Strands() {
+			b := strand.Keys[0].At.Block
+			if at := b.RefLine(b.Open); !slices.Contains(r.Deferred, at) {
+				r.Deferred = append(r.Deferred, at)
+			}
 		}
 	}
 }
