@@ -30,7 +30,7 @@ func (c *Curve) ChangeWithout(i int) (change, atTime float64) {
 
 // MaxDifference returns the greatest size of a's value less b's from time 0 to the length of a's extent, and the first
 // time at which it is that great. It is exact where both are cubic, straight or held; where an eased segment takes
-// part, it is found among at least 32 places of the segment and refined from the greatest.
+// part, it is found among at least 32 places of the segment and refined from every summit among them.
 func MaxDifference(a, b *Curve) (difference, atTime float64) {
 	return maxDifference(a, b, 0, a.extent.Length)
 }
@@ -92,18 +92,22 @@ func noteDifference(p, q part, start, end float64, note func(t, v float64)) {
 	note(end, p.value(end)-q.value(end))
 }
 
+// noteSampledDifference looks at many places and climbs from each summit among them that may be the greatest.
 func noteSampledDifference(p, q part, start, end float64, note func(t, v float64)) {
-	times := sampleTimes(p, q, start, end)
 	size := func(t float64) float64 { return math.Abs(p.value(t) - q.value(t)) }
-	greatest, place := -1.0, 0
+	times := sampleTimes(p, q, start, end)
+	sizes := make([]float64, len(times))
 	for i, t := range times {
-		if v := size(t); v > greatest {
-			greatest, place = v, i
+		sizes[i] = size(t)
+		note(t, sizes[i])
+	}
+	greatest := slices.Max(sizes)
+	for i := 1; i+1 < len(sizes); i++ {
+		if sizes[i] >= 0.9*greatest && sizes[i] >= sizes[i-1] && sizes[i] >= sizes[i+1] {
+			t := climb(size, times[i-1], times[i+1])
+			note(t, size(t))
 		}
 	}
-	note(times[place], greatest)
-	t := climb(size, times[max(place-1, 0)], times[min(place+1, len(times)-1)])
-	note(t, size(t))
 }
 
 // sampleTimes returns places from start to end, evenly spread in time and along each easing's own curve, so that a

@@ -1,7 +1,6 @@
 package motion
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -14,8 +13,9 @@ type Extremum struct {
 }
 
 // Extrema returns every place where the curve turns from rising to falling or back, in rising time: keys, places
-// between keys (exactly, by the roots of the slope), and steps. A plateau counts at its start. In a cycle the seam is a
-// place like any other; in a span the ends, before and after which the value stays, are not turns.
+// between keys (exactly, by the roots of the slope), and steps. A plateau counts at its start; a step gives
+// up to two extrema at one time. In a cycle the seam is a place like any other; in a span the ends, before and after
+// which the value stays, are not turns.
 func (c *Curve) Extrema() []Extremum {
 	var extrema []Extremum
 	runs := c.runs()
@@ -35,20 +35,32 @@ func (c *Curve) Extrema() []Extremum {
 			continue
 		}
 		if last.direction == -r.direction {
-			e := Extremum{Time: last.to, Value: last.value, High: last.direction > 0}
-			switch {
-			case e.Time < 0:
-				e.Time += length
-				e.Value += c.extent.Gain
-			case c.extent.Closed && e.Time >= length:
-				e.Time -= length
-				e.Value -= c.extent.Gain
-			}
-			extrema = append(extrema, e)
+			extrema = append(extrema, Extremum{Time: last.to, Value: last.value, High: last.direction > 0})
 		}
 		last = r
 	}
-	slices.SortFunc(extrema, func(a, b Extremum) int { return cmp.Compare(a.Time, b.Time) })
+	if c.extent.Closed {
+		extrema = withinOneRound(extrema, c.extent)
+	}
+	return extrema
+}
+
+// withinOneRound moves the first extremum a round later when it lies before the seam (a plateau that began there), and
+// the last a round earlier when it lies on it, keeping the order in which the curve meets them.
+func withinOneRound(extrema []Extremum, extent Extent) []Extremum {
+	if len(extrema) == 0 {
+		return nil
+	}
+	if first := extrema[0]; first.Time < 0 {
+		first.Time += extent.Length
+		first.Value += extent.Gain
+		extrema = append(extrema[1:], first)
+	}
+	if last := extrema[len(extrema)-1]; last.Time >= extent.Length {
+		last.Time -= extent.Length
+		last.Value -= extent.Gain
+		extrema = slices.Insert(extrema[:len(extrema)-1], 0, last)
+	}
 	return extrema
 }
 
@@ -156,20 +168,30 @@ func (c *Curve) runs() []run {
 	return runs
 }
 
+// firstDirection returns which way the curve sets out. A stretch too short for rounding to tell is passed over.
 func (p *piece) firstDirection(tolerance float64) float64 {
-	end := 1.0
-	if us, n := p.turns(); n > 0 {
-		end = us[0]
+	from := 0.0
+	us, n := p.turns()
+	for _, u := range us[:n] {
+		if way := trend(p.at(u)-p.at(from), tolerance); way != 0 {
+			return way
+		}
+		from = u
 	}
-	return trend(p.at(end)-p.at(0), tolerance)
+	return trend(p.at(1)-p.at(from), tolerance)
 }
 
+// lastDirection returns which way the curve comes in, as firstDirection does.
 func (p *piece) lastDirection(tolerance float64) float64 {
-	start := 0.0
-	if us, n := p.turns(); n > 0 {
-		start = us[n-1]
+	to := 1.0
+	us, n := p.turns()
+	for _, u := range slices.Backward(us[:n]) {
+		if way := trend(p.at(to)-p.at(u), tolerance); way != 0 {
+			return way
+		}
+		to = u
 	}
-	return trend(p.at(1)-p.at(start), tolerance)
+	return trend(p.at(to)-p.at(0), tolerance)
 }
 
 func trend(change, tolerance float64) float64 {
