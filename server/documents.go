@@ -6,7 +6,10 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
+	"sync/atomic"
 
+	"github.com/motet-sheet/motet/grammar"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -18,20 +21,38 @@ type document struct {
 	key      uri.URI // one spelling for all spellings of the address
 	spelling uri.URI // the client's own, which it gets back
 	path     string  // of the file, and empty where the document is none
+	name     string  // the path from the project's root, with slashes: what trees and messages call it
 	version  int32
+	tree     func() *grammar.File // parses the text when first asked
+
+	parsed *atomic.Pointer[grammar.File] // what tree gave, for the next version to start from
+}
+
+// parse promises the tree of the document, made from the newest tree that an earlier version has made.
+func (d *document) parse(before *grammar.File) {
+	d.parsed = new(atomic.Pointer[grammar.File])
+	d.parsed.Store(before)
+	text, name, parsed := d.text, d.name, d.parsed
+	d.tree = sync.OnceValue(func() *grammar.File {
+		tree := grammar.Reparse(before, name, text)
+		parsed.Store(tree)
+		return tree
+	})
 }
 
 // world is all that was open at one moment. It never changes; each message that opens, changes or closes something
 // makes another, and shares what stayed the same.
 type world struct {
 	documents map[uri.URI]*document
-	roots     []string // the folders that the client has open; files outside them are not read
-	disk      int      // counts the client's news of changed files
+	readings  map[uri.URI]*reading // of the documents
+	roots     []string             // the folders that the client has open
+	disk      *disk
 }
 
 // snapshot is what a request is about: a document, and the world in which it stood when the request came.
 type snapshot struct {
 	*document
+	*reading
 	world *world
 }
 
@@ -41,19 +62,27 @@ func (s *session) snapshot(key uri.URI) (snapshot, bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	d, ok := s.world.documents[key]
-	return snapshot{d, s.world}, ok
+	return snapshot{d, s.world.readings[key], s.world}, ok
 }
 
-// changeWorld puts a changed copy in the world's place.
-func (s *session) changeWorld(change func(*world)) {
+// changeWorld puts a changed copy in the world's place. Readings that have been made and do not use the files that
+// changed are taken over; the client hears of what the others find, those of the documents in first before all.
+func (s *session) changeWorld(change func(*world), first uri.URI, files ...string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	next := &world{documents: maps.Clone(s.world.documents), roots: s.world.roots, disk: s.world.disk}
-	if next.documents == nil {
-		next.documents = map[uri.URI]*document{}
+	next := *s.world
+	next.documents = maps.Clone(s.world.documents)
+	change(&next)
+	next.readings = make(map[uri.URI]*reading, len(next.documents))
+	for key, d := range next.documents {
+		old := s.world.readings[key]
+		if s.world.documents[key] != d || slices.ContainsFunc(files, old.uses) {
+			old = newReading(d, &next)
+			s.enqueue(key, key == first)
+		}
+		next.readings[key] = old
 	}
-	change(next)
-	s.world = next
+	s.world = &next
 }
 
 func (s *session) didOpen(req *jsonrpc2.Request) error {
@@ -72,13 +101,16 @@ func (s *session) didOpen(req *jsonrpc2.Request) error {
 	}
 	item := params.TextDocument
 	key := uri.URI(strings.Clone(string(item.URI)))
-	s.put(&document{
+	d := &document{
 		textMap:  newTextMap(strings.ToValidUTF8(strings.Clone(item.Text), string('\ufffd')), s.client.units),
 		key:      key,
 		spelling: uri.URI(strings.Clone(spelt.TextDocument.URI)),
 		path:     pathOf(key),
 		version:  item.Version,
-	})
+	}
+	d.name = s.world.name(d.path)
+	d.parse(nil)
+	s.put(d)
 	return nil
 }
 
@@ -100,6 +132,7 @@ func (s *session) didChange(req *jsonrpc2.Request) error {
 	for _, change := range params.ContentChanges {
 		next.textMap = next.apply(change)
 	}
+	next.parse(old.parsed.Load())
 	s.put(&next)
 	return nil
 }
@@ -125,15 +158,14 @@ func (s *session) didClose(req *jsonrpc2.Request) error {
 	if !ok {
 		return fmt.Errorf("%s was closed and is not open", params.TextDocument.URI)
 	}
-	s.changeWorld(func(w *world) { delete(w.documents, old.key) })
-	s.closed(old.document)
+	s.changeWorld(func(w *world) { delete(w.documents, old.key) }, "", old.path)
+	s.takeBack(old.document)
 	return nil
 }
 
 // put makes d the newest state of its document.
 func (s *session) put(d *document) {
-	s.changeWorld(func(w *world) { w.documents[d.key] = d })
-	s.changed(d.key, d.path)
+	s.changeWorld(func(w *world) { w.documents[d.key] = d }, d.key, d.path)
 }
 
 func (s *session) didChangeFolders(req *jsonrpc2.Request) error {
@@ -151,8 +183,21 @@ func (s *session) didChangeFolders(req *jsonrpc2.Request) error {
 			roots = addRoot(roots, folder.URI)
 		}
 		w.roots = roots
-	})
+		w.rename()
+	}, "")
 	return nil
+}
+
+// rename gives the documents the names that they have under the world's folders.
+func (w *world) rename() {
+	for key, d := range w.documents {
+		if name := w.name(d.path); name != d.name {
+			renamed := *d
+			renamed.name = name
+			renamed.parse(nil)
+			w.documents[key] = &renamed
+		}
+	}
 }
 
 func addRoot(roots []string, address uri.URI) []string {

@@ -2,17 +2,12 @@ package server
 
 import (
 	"context"
-	"os"
 	"path/filepath"
-	"strings"
 
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
 )
-
-// largestFile is the most that is read of a file that a sheet names: what a person writes by hand is a hundredth of it.
-const largestFile = 16 << 20
 
 // watched are the files that change what a sheet means.
 const watched = "**/*.motet"
@@ -23,19 +18,31 @@ func (w *world) opened(path string) (*document, bool) {
 	return d, ok
 }
 
-// root is the folder that a file's project lies in: the innermost of the client's folders around it, and otherwise the
-// file's own folder. Nothing outside it is read for that file's sake.
+// root is the folder of a file's project: the outermost of the client's folders around it, and otherwise the file's own
+// folder. Nothing outside it is read for that file's sake. It is empty where there is no file.
 func (w *world) root(path string) string {
-	best := ""
+	if path == "" {
+		return ""
+	}
+	best := filepath.Dir(path)
 	for _, root := range w.roots {
-		if within(root, path) && len(best) < len(root) {
+		if len(root) < len(best) && within(root, path) {
 			best = root
 		}
 	}
-	if best == "" {
-		return filepath.Dir(path)
-	}
 	return best
+}
+
+// name is the path of a file from its project's root, with slashes.
+func (w *world) name(path string) string {
+	if path == "" {
+		return "untitled.motet"
+	}
+	name, err := filepath.Rel(w.root(path), path)
+	if err != nil {
+		return filepath.Base(path)
+	}
+	return filepath.ToSlash(name)
 }
 
 // within tells whether path lies in folder, by name alone.
@@ -44,25 +51,25 @@ func within(folder, path string) bool {
 	return err == nil && filepath.IsLocal(rest)
 }
 
-// didChangeFiles checks again what read a file that changed on disk.
+// didChangeFiles reads again what changed on disk and is not open, and checks what uses it.
 func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 	var params protocol.DidChangeWatchedFilesParams
 	if err := decode(req, &params); err != nil {
 		return err
 	}
-	s.changeWorld(func(w *world) { w.disk++ })
-	if s.client.pulls && s.client.refreshes {
-		s.start("asking for a refresh of diagnostics", func(ctx context.Context) {
-			s.ask(ctx, protocol.MethodWorkspaceDiagnosticRefresh, nil)
-		})
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
+	var changed []string
 	for _, event := range params.Changes {
 		path := pathOf(event.URI)
 		if _, open := s.world.opened(path); path != "" && !open {
-			s.enqueue(path)
+			s.world.disk.forget(path)
+			changed = append(changed, path)
 		}
+	}
+	s.changeWorld(func(*world) {}, "", changed...)
+	if s.client.pulls && s.client.refreshes && 0 < len(changed) {
+		s.start("asking for a refresh of diagnostics", func(ctx context.Context) {
+			s.ask(ctx, protocol.MethodWorkspaceDiagnosticRefresh, nil)
+		})
 	}
 	return nil
 }
@@ -82,6 +89,3 @@ func (s *session) watchFiles(ctx context.Context) {
 		}},
 	})
 }
-
-var _ = os.ReadFile
-var _ = strings.Clone

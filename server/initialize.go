@@ -30,7 +30,7 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the parameters of initialize can't be read: %v", err)
 	}
 	s.client = clientOf(&params.Capabilities)
-	s.changeWorld(func(w *world) { w.roots = rootsOf(&params) })
+	s.changeWorld(func(w *world) { w.roots = rootsOf(&params) }, "")
 	if params.ProcessID != nil {
 		id := int(*params.ProcessID)
 		go watchParent(s.life, id, s.parentGone)

@@ -17,66 +17,45 @@ const longestPause = time.Second / 60
 
 // pushQueue says which documents the client must be told about. The session's mutex guards it.
 type pushQueue struct {
-	waiting  []uri.URI                   // keys, the next one first
-	gone     map[uri.URI]uri.URI         // closed documents, whose diagnostics must go, with the client's spelling
-	reads    map[uri.URI]map[string]bool // the files that the last check of a document read
-	checking uri.URI                     // the document that is being checked
-	stop     context.CancelFunc          // stops that check
-	wake     chan struct{}               // holds one token while anything waits
-	took     map[uri.URI]time.Duration   // how long the last check of a document took
+	waiting []uri.URI                 // keys, the next one first
+	closed  map[uri.URI]uri.URI       // documents whose diagnostics must go, with the client's spelling
+	took    map[uri.URI]time.Duration // how long the last check of a document took
+	wake    chan struct{}             // holds one token while anything waits
 }
 
 func newPushQueue() pushQueue {
 	return pushQueue{
-		gone:  map[uri.URI]uri.URI{},
-		reads: map[uri.URI]map[string]bool{},
-		took:  map[uri.URI]time.Duration{},
-		stop:  func() {},
-		wake:  make(chan struct{}, 1),
+		closed: map[uri.URI]uri.URI{},
+		took:   map[uri.URI]time.Duration{},
+		wake:   make(chan struct{}, 1),
 	}
 }
 
-// changed queues a document whose text changed, and every open document that reads its file.
-func (s *session) changed(key uri.URI, path string) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.enqueue(path, key)
-}
-
-// closed queues the news that a document has no diagnostics any more, and every open document that read it, since
-// those now see the file on disk.
-func (s *session) closed(d *document) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.push.gone[d.key] = d.spelling
-	delete(s.push.reads, d.key)
-	delete(s.push.took, d.key)
-	s.enqueue(d.path, d.key)
-}
-
-// enqueue puts key, where there is one, before all others, and the readers of a file behind. The mutex is held.
-func (s *session) enqueue(path string, key ...uri.URI) {
+// enqueue puts a document before or behind all others that wait. The mutex is held.
+func (s *session) enqueue(key uri.URI, first bool) {
 	if s.client.pulls {
 		return
 	}
 	q := &s.push
-	for reader, files := range q.reads {
-		if path != "" && files[path] && !slices.Contains(key, reader) {
-			key = append(key, reader)
-		}
+	q.waiting = slices.DeleteFunc(q.waiting, func(k uri.URI) bool { return k == key })
+	if first {
+		q.waiting = slices.Insert(q.waiting, 0, key)
+	} else {
+		q.waiting = append(q.waiting, key)
 	}
-	if len(key) == 0 {
-		return
-	}
-	if slices.Contains(key, q.checking) {
-		q.stop()
-	}
-	q.waiting = slices.DeleteFunc(q.waiting, func(k uri.URI) bool { return slices.Contains(key, k) })
-	q.waiting = append(key, q.waiting...)
 	select {
 	case q.wake <- struct{}{}:
 	default: // a token lies there already
 	}
+}
+
+// takeBack makes the client forget the diagnostics of a document that was closed.
+func (s *session) takeBack(d *document) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.push.closed[d.key] = d.spelling
+	delete(s.push.took, d.key)
+	s.enqueue(d.key, true)
 }
 
 // pushDiagnostics tells the client about every queued document until ctx ends.
@@ -87,81 +66,68 @@ func (s *session) pushDiagnostics(ctx context.Context) {
 			return
 		case <-s.push.wake:
 		}
-		for s.pushNext(ctx) {
+		for ctx.Err() == nil && s.pushNext(ctx) {
 		}
 	}
 }
 
 // pushNext tells the client about the first queued document, and is false where none is queued.
 func (s *session) pushNext(ctx context.Context) bool {
+	s.waitForTyping(ctx)
 	s.mu.Lock()
-	if len(s.push.waiting) == 0 || ctx.Err() != nil {
+	if len(s.push.waiting) == 0 {
 		s.mu.Unlock()
 		return false
 	}
-	pause := min(s.push.took[s.push.waiting[0]], longestPause)
-	s.mu.Unlock()
-	if longestPause/4 < pause {
-		time.Sleep(pause)
-	}
-
-	s.mu.Lock()
 	key := s.push.waiting[0]
 	s.push.waiting = s.push.waiting[1:]
 	d, open := s.world.documents[key]
-	snap := snapshot{d, s.world}
-	spelling := s.push.gone[key]
-	delete(s.push.gone, key)
-	if !open {
-		s.mu.Unlock()
-		s.publish(spelling, protocol.Optional[int32]{}, nil)
-		return true
-	}
-	checkCtx, stop := context.WithCancel(ctx)
-	defer stop()
-	s.push.checking, s.push.stop = key, stop
+	snap := snapshot{d, s.world.readings[key], s.world}
+	spelling, closed := s.push.closed[key]
+	delete(s.push.closed, key)
 	s.mu.Unlock()
 
-	s.pushOne(checkCtx, snap)
+	switch {
+	case open:
+		s.pushOne(snap)
+	case closed:
+		s.publish(spelling, protocol.Optional[int32]{}, nil)
+	}
 	return true
 }
 
-// pushOne checks a document and publishes what it found, unless the document or a file that the check read has changed
-// meanwhile; then it stands in the queue again.
-func (s *session) pushOne(ctx context.Context, snap snapshot) {
+// waitForTyping lets a document whose check takes long gather more changes before the next check.
+func (s *session) waitForTyping(ctx context.Context) {
+	s.mu.Lock()
+	var pause time.Duration
+	if 0 < len(s.push.waiting) {
+		pause = min(s.push.took[s.push.waiting[0]], longestPause)
+	}
+	s.mu.Unlock()
+	if pause < longestPause/4 {
+		return
+	}
+	select {
+	case <-ctx.Done():
+	case <-time.After(pause):
+	}
+}
+
+// pushOne checks a document and publishes what it found. Where the document or a file that it uses has changed
+// meanwhile, it stands in the queue again, and what was found is of no interest.
+func (s *session) pushOne(snap snapshot) {
 	begun := time.Now()
-	found, reads := s.check(ctx, snap)
+	found := s.diagnostics(snap)
 
 	s.mu.Lock()
-	s.push.checking, s.push.stop = "", func() {}
-	current := s.world.documents[snap.key] == snap.document
+	current := s.world.readings[snap.key] == snap.reading
 	if current {
 		s.push.took[snap.key] = time.Since(begun)
-		s.push.reads[snap.key] = reads
-		if !s.world.sees(snap.world, reads) {
-			s.enqueue("", snap.key)
-			current = false
-		}
 	}
 	s.mu.Unlock()
-	if current && ctx.Err() == nil {
+	if current {
 		s.publish(snap.spelling, protocol.NewOptional(snap.version), found)
 	}
-}
-
-// sees tells whether the files look the same in both worlds.
-func (w *world) sees(other *world, files map[string]bool) bool {
-	if w.disk != other.disk && 0 < len(files) {
-		return false
-	}
-	for path := range files {
-		mine, _ := w.opened(path)
-		theirs, _ := other.opened(path)
-		if mine != theirs {
-			return false
-		}
-	}
-	return true
 }
 
 // publish sends one document's diagnostics; an empty list is sent too, since it takes the old ones away.

@@ -52,7 +52,7 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 	s := &session{
 		options: options, log: logger, stream: stream, life: ctx,
 		parentGone: make(chan struct{}),
-		world:      &world{},
+		world:      &world{documents: map[uri.URI]*document{}, disk: &disk{trees: map[string]diskTree{}}},
 		push:       newPushQueue(),
 		cancels:    map[jsonrpc2.ID]context.CancelFunc{},
 	}
@@ -142,7 +142,7 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 	case protocol.MethodTextDocumentFormatting:
 		return about(s, req, func(p *protocol.DocumentFormattingParams) uri.URI { return p.TextDocument.URI }, s.format)
 	case protocol.MethodTextDocumentDiagnostic:
-		return about(s, req, func(p *protocol.DocumentDiagnosticParams) uri.URI { return p.TextDocument.URI }, s.diagnose)
+		return about(s, req, func(p *protocol.DocumentDiagnosticParams) uri.URI { return p.TextDocument.URI }, s.pull)
 	}
 	if prepare := s.options.extra[req.Method()]; prepare != nil {
 		return prepare(s, req)

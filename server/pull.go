@@ -1,0 +1,43 @@
+package server
+
+import (
+	"context"
+	"encoding/binary"
+	"encoding/hex"
+	"hash/fnv"
+
+	"go.lsp.dev/protocol"
+)
+
+// pull answers a client that asks for diagnostics. The result's id is a digest of the diagnostics, so that an answer the
+// client has already is not sent again, and the server need not remember which it gave.
+func (s *session) pull(_ context.Context, snap snapshot, params *protocol.DocumentDiagnosticParams) (any, error) {
+	found := s.diagnostics(snap)
+	id, err := digest(found)
+	if err != nil {
+		return nil, err
+	}
+	if params.PreviousResultID != nil && *params.PreviousResultID == id {
+		return &protocol.RelatedUnchangedDocumentDiagnosticReport{
+			UnchangedDocumentDiagnosticReport: protocol.UnchangedDocumentDiagnosticReport{Kind: "unchanged", ResultID: id},
+		}, nil
+	}
+	return &protocol.RelatedFullDocumentDiagnosticReport{
+		FullDocumentDiagnosticReport: protocol.FullDocumentDiagnosticReport{Kind: "full", ResultID: &id, Items: found},
+	}, nil
+}
+
+// digest is FNV-1a over 128 bits of the diagnostics' JSON.
+func digest(found []protocol.Diagnostic) (string, error) {
+	hash := fnv.New128a()
+	_ = binary.Write(hash, binary.LittleEndian, int64(len(found)))
+	var buffer []byte
+	for i := range found {
+		var err error
+		if buffer, err = protocol.AppendMarshal(buffer[:0], &found[i]); err != nil {
+			return "", err
+		}
+		_, _ = hash.Write(buffer)
+	}
+	return hex.EncodeToString(hash.Sum(nil)), nil
+}
