@@ -188,6 +188,48 @@ func TestAStayMayStepAtTheSeam(t *testing.T) {
 	assert.Equal(t, 5.0, over.Leave().Value)
 }
 
+// The ends against what the curve does a little inside of them.
+func TestArriveAndLeaveAreTheCurveAtItsEnds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := curveOf(everyShape...).Draw(t, "curve")
+		const near = 1e-8
+		length := c.Extent().Length
+		for name, end := range map[string]struct {
+			edge Edge
+			at   float64
+		}{"leave": {c.Leave(), near}, "arrive": {c.Arrive(), length - near}} {
+			if !c.Extent().Closed && name == "arrive" && c.At(length) != end.edge.Value {
+				t.Fatalf("a span arrives at %v, not %v", end.edge.Value, c.At(length))
+			}
+			if c.Extent().Closed || c.At(end.at) == c.At(length) {
+				assert.InDelta(t, c.At(end.at), end.edge.Value, 2*near*(1+c.PeakSpeed()), name)
+			}
+			slope, _ := c.Slope(end.at)
+			assert.InDelta(t, slope, end.edge.Slope, 1e-3*(1+c.PeakSpeed()), name)
+			before, _ := c.Slope(end.at - near/2)
+			after, _ := c.Slope(end.at + near/2)
+			bend := (after - before) / near
+			assert.InDelta(t, bend, end.edge.Acceleration, 1e-2*(1+c.PeakSpeed()+math.Abs(bend)), name)
+		}
+	})
+}
+
+// An instant before the seam that a float64 can't tell from it is the seam.
+func TestTheSeamIsOneInstant(t *testing.T) {
+	c := NewCurve([]Knot{knot(0, 0, Straight), knot(10, 5, Straight)}, cycle)
+	wantLeft, wantRight := c.Slope(0)
+	for _, at := range []float64{-1e-20, 40, -40, 4e9} {
+		left, right := c.Slope(at)
+		assert.Equal(t, wantLeft, left)
+		assert.Equal(t, wantRight, right)
+	}
+}
+
+func TestAClosingRowThatForgetsTheAdvanceIsAGap(t *testing.T) {
+	c := NewCurve([]Knot{knot(0, 3, Smooth), knot(40, 3, Smooth)}, Extent{Length: 40, Closed: true, Gain: 7})
+	assert.Equal(t, -7.0, c.SeamGap())
+}
+
 func TestEaseReplacesTheSegmentThatLeaves(t *testing.T) {
 	eased := knot(10, 0, Smooth)
 	eased.Ease = &Ease{0.25, 0.1, 0.25, 1}

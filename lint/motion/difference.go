@@ -42,7 +42,7 @@ func maxDifference(a, b *Curve, from, to float64) (difference, atTime float64) {
 			difference, atTime = v, t
 		}
 	}
-	as, bs := slices.Collect(a.parts(from, to)), slices.Collect(b.parts(from, to))
+	as, bs := a.collect(from, to), b.collect(from, to)
 	for len(as) > 0 && len(bs) > 0 {
 		p, q := as[0], bs[0]
 		start, end := max(p.from, q.from), min(p.to, q.to)
@@ -60,6 +60,11 @@ func maxDifference(a, b *Curve, from, to float64) (difference, atTime float64) {
 		note(to, a.At(to)-b.At(to)) // A span may end with a step.
 	}
 	return difference, atTime
+}
+
+func (c *Curve) collect(from, to float64) []part {
+	// A span adds its two ends, a cycle cuts one piece at the seam.
+	return slices.AppendSeq(make([]part, 0, len(c.pieces)+2), c.parts(from, to))
 }
 
 // same reports two parts that run alike throughout.

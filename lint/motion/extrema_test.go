@@ -74,6 +74,18 @@ func TestExtrema(t *testing.T) {
 			easedExtrema(),
 		},
 		{
+			"a plateau over the seam of an advance",
+			[]Knot{knot(0, -6, Smooth), knot(10, -20, Smooth), knot(30, 4, Smooth)},
+			Extent{Length: 40, Closed: true, Gain: 10},
+			[]Extremum{{10, -20, false}, {30, 4, true}},
+		},
+		{
+			"an advance that turns at its seam",
+			[]Knot{knot(0, 0, Smooth), knot(20, -9, Smooth)},
+			Extent{Length: 40, Closed: true, Gain: 10},
+			[]Extremum{{0, 0, true}, {20, -9, false}},
+		},
+		{
 			"an advance that never turns",
 			[]Knot{knot(0, 0, Smooth), knot(20, 3, Smooth)},
 			Extent{Length: 40, Closed: true, Gain: 10},
@@ -122,6 +134,7 @@ func TestTurnsAt(t *testing.T) {
 		{"the closing row is the first", []Knot{knot(0, 5, Smooth), knot(20, 1, Smooth), knot(40, 5, Smooth)}, cycle, []bool{true, true, false}},
 		{"alone it stands at 0", []Knot{knot(20, 1, Smooth), knot(30, 3, Smooth), knot(40, 5, Smooth)}, cycle, []bool{true, false, true}},
 		{"the curve turns beside it", []Knot{knot(0, 0, Smooth), sloped(10, 5, -1, -1), knot(20, 0, Smooth)}, span, []bool{false, false, true}},
+		{"an advance passes its seam", []Knot{knot(0, 0, Smooth), knot(20, 5, Smooth)}, Extent{Length: 40, Closed: true, Gain: 10}, []bool{false, false}},
 		{"one key", []Knot{knot(10, 3, Smooth)}, cycle, []bool{false}},
 	}
 	for _, test := range tests {

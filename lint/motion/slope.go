@@ -57,7 +57,8 @@ func (c *Curve) build() {
 	}
 	c.starts = make([]float64, len(c.pieces))
 	scale := math.Abs(c.extent.Gain)
-	for i, p := range c.pieces {
+	for i := range c.pieces {
+		p := &c.pieces[i]
 		c.starts[i] = p.start
 		scale = max(scale, math.Abs(p.a)+math.Abs(p.b)+math.Abs(p.c)+math.Abs(p.d))
 	}
@@ -73,10 +74,11 @@ func (c *Curve) newRing() ring {
 	if r.closed {
 		c.closeRing(&r)
 	}
+	r.chords = make([]chord, 0, len(r.keys))
 	for i := range r.keys {
-		target := r.closing
+		target := &r.closing
 		if i+1 < len(r.keys) {
-			target = r.keys[i+1]
+			target = &r.keys[i+1]
 		} else if !r.closed {
 			break
 		}
@@ -135,9 +137,9 @@ func (r *ring) isConstant(extent Extent) bool {
 }
 
 func (r *ring) piece(i int) piece {
-	from, to := r.keys[i], r.closing
+	from, to := &r.keys[i], &r.closing
 	if i+1 < len(r.keys) {
-		to = r.keys[i+1]
+		to = &r.keys[i+1]
 	}
 	straight := piece{
 		start: from.Time, frames: r.chords[i].frames, perFrame: 1 / r.chords[i].frames,
@@ -172,7 +174,7 @@ func (r *ring) leaving(i int) float64 {
 
 // arriving returns the slope with which a cubic segment i arrives at its far key, in units per frame. A key that goes
 // straight on arrives as the points alone would have it.
-func (r *ring) arriving(i int, to Knot) float64 {
+func (r *ring) arriving(i int, to *Knot) float64 {
 	switch to.Shape {
 	case Sloped:
 		return to.SlopeIn
