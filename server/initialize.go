@@ -19,6 +19,7 @@ type client struct {
 	codeDescription bool // shows the address of a rule's page
 	data            bool // brings a diagnostic's data back with a code action
 	actionLiterals  bool // takes code actions with edits
+	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
 	refreshes       bool // can be told to ask for diagnostics again
 }
@@ -64,6 +65,11 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 			Supported: &yes, ChangeNotifications: protocol.Boolean(true),
 		}},
 	}
+	if c.actionLiterals {
+		capabilities.CodeActionProvider = &protocol.CodeActionOptions{
+			CodeActionKinds: []protocol.CodeActionKind{protocol.CodeActionKindQuickFix},
+		}
+	}
 	if c.pulls {
 		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true}
 	}
@@ -81,6 +87,9 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 	if workspace := capabilities.Workspace; workspace != nil {
 		if files := workspace.DidChangeWatchedFiles; files != nil {
 			c.watches = isTrue(files.DynamicRegistration)
+		}
+		if edits := workspace.WorkspaceEdit; edits != nil {
+			c.versionedEdits = isTrue(edits.DocumentChanges)
 		}
 		if diagnostics := workspace.Diagnostics; diagnostics != nil {
 			c.refreshes = isTrue(diagnostics.RefreshSupport)
@@ -123,10 +132,12 @@ func rootsOf(params *protocol.InitializeParams) []string {
 		}
 		return roots
 	}
-	if params.RootURI != nil {
-		return addRoot(nil, *params.RootURI)
+	//lint:ignore SA1019 older clients name their folder in no other way
+	folder, folderPath := params.RootURI, params.RootPath
+	if folder != nil {
+		return addRoot(nil, *folder)
 	}
-	if path, ok := params.RootPath.Get(); ok && path != "" {
+	if path, ok := folderPath.Get(); ok && path != "" {
 		return addRoot(nil, uri.File(strings.Clone(path)))
 	}
 	return nil

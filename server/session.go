@@ -141,6 +141,8 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.HoverParams) uri.URI { return p.TextDocument.URI }, s.hover)
 	case protocol.MethodTextDocumentFormatting:
 		return about(s, req, func(p *protocol.DocumentFormattingParams) uri.URI { return p.TextDocument.URI }, s.format)
+	case protocol.MethodTextDocumentCodeAction:
+		return about(s, req, func(p *protocol.CodeActionParams) uri.URI { return p.TextDocument.URI }, s.codeActions)
 	case protocol.MethodTextDocumentDiagnostic:
 		return about(s, req, func(p *protocol.DocumentDiagnosticParams) uri.URI { return p.TextDocument.URI }, s.pull)
 	}

@@ -1,0 +1,94 @@
+package server
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+type workspaceEdit struct {
+	Changes         map[string][]textEdit
+	DocumentChanges []struct {
+		TextDocument struct {
+			URI     string
+			Version *int
+		}
+		Edits []textEdit
+	}
+}
+
+type codeAction struct {
+	Title       string
+	Kind        string
+	IsPreferred bool
+	Diagnostics []diagnostic
+	Edit        workspaceEdit
+}
+
+var (
+	actionLiterals = m{"textDocument": m{"codeAction": m{"codeActionLiteralSupport": m{"codeActionKind": m{"valueSet": []string{"quickfix"}}}}}}
+	versionedEdits = m{"workspace": m{"workspaceEdit": m{"documentChanges": true}}}
+)
+
+func TestMendsAsCodeActions(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	sheet := address("wait.motet")
+	broken := strings.Replace(deckhandSheet, "track hips", "# 😀\ntrack hisp", 1)
+	ask := func(c *testClient, r m, only ...string) []codeAction {
+		context := m{"diagnostics": []m{}}
+		if only != nil {
+			context["only"] = only
+		}
+		return parse[[]codeAction](t, c.call("textDocument/codeAction", m{"textDocument": m{"uri": sheet}, "range": r, "context": context}))
+	}
+
+	c := connect(t, actionLiterals)
+	c.open(sheet, broken)
+	for _, r := range []m{span(7, 8, 7, 8), span(7, 10, 7, 10), span(7, 0, 7, 6), span(0, 0, 99, 0)} {
+		got := ask(c, r)
+		require.Len(t, got, 1, "%v", r)
+		require.Equal(t, "write `hips`", got[0].Title)
+		require.Equal(t, "quickfix", got[0].Kind)
+		require.True(t, got[0].IsPreferred)
+		require.Equal(t, "unknown-name", got[0].Diagnostics[0].Code)
+		require.Equal(t, map[string][]textEdit{sheet: {{stretch{place{7, 6}, place{7, 10}}, "hips"}}}, got[0].Edit.Changes)
+	}
+	require.Empty(t, ask(c, span(8, 0, 8, 0)))
+	require.Empty(t, ask(c, span(0, 0, 7, 5)))
+	require.Len(t, ask(c, span(7, 8, 7, 8), "quickfix"), 1)
+	require.Len(t, ask(c, span(7, 8, 7, 8), ""), 1)
+	require.Empty(t, ask(c, span(7, 8, 7, 8), "refactor"))
+	require.Empty(t, ask(c, span(7, 8, 7, 8), "quickfix.other"))
+}
+
+func TestCodeActionsNameTheVersionTheyAreAbout(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	sheet := address("wait.motet")
+	c := connect(t, actionLiterals, versionedEdits)
+	c.open(sheet, deckhandSheet)
+	c.change(sheet, 7, part(6, 6, 6, 10, "hisp"))
+	got := parse[[]codeAction](t, c.call("textDocument/codeAction", m{
+		"textDocument": m{"uri": sheet}, "range": span(6, 7, 6, 7), "context": m{"diagnostics": []m{}},
+	}))
+	require.Len(t, got, 1)
+	require.Len(t, got[0].Edit.DocumentChanges, 1)
+	require.Equal(t, 7, *got[0].Edit.DocumentChanges[0].TextDocument.Version)
+	require.Equal(t, sheet, got[0].Edit.DocumentChanges[0].TextDocument.URI)
+	require.Equal(t, []textEdit{{stretch{place{6, 6}, place{6, 10}}, "hips"}}, got[0].Edit.DocumentChanges[0].Edits)
+}
+
+func TestCodeActionsAreOfferedOnlyToClientsThatTakeThem(t *testing.T) {
+	type offer struct {
+		Capabilities struct {
+			CodeActionProvider *struct{ CodeActionKinds []string }
+		}
+	}
+	t.Run("without", func(t *testing.T) {
+		require.Nil(t, parse[offer](t, dial(t).initialize()).Capabilities.CodeActionProvider)
+	})
+	t.Run("with", func(t *testing.T) {
+		got := parse[offer](t, dial(t).initialize(actionLiterals))
+		require.Equal(t, []string{"quickfix"}, got.Capabilities.CodeActionProvider.CodeActionKinds)
+	})
+}
