@@ -13,11 +13,8 @@ func Parse(path, text string) *File { return Reparse(nil, path, text) }
 // [Parse]'s. Old may be nil.
 func Reparse(old *File, path, text string) *File {
 	f := &File{Path: path, Text: text, places: map[*Block]int{}}
-	body, base := strings.TrimPrefix(text, "\ufeff"), 0
-	if len(body) < len(text) {
-		base = len(text) - len(body)
-	}
-	f.Blocks = parseBlocks(old, path, splitBlocks(body))
+	base := f.markLength()
+	f.Blocks = parseBlocks(old, path, splitBlocks(text[base:]))
 	f.place(base)
 	return f
 }

@@ -166,15 +166,21 @@ type Moment struct {
 	Time Time `parser:"@( Time | '0' )"`
 }
 
-// Stretch is a range of numbers or of times, with its unit glued or after a space.
+// Stretch is a range of numbers, with its unit glued or after a space.
 type Stretch struct {
 	At
 	Text   string `parser:"@Range"`
 	Behind string `parser:"@( Word | Path | Unit )?"`
 }
 
-// Times are the two ends of a range of times, and false where an end is something else.
-func (s Stretch) Times() (from, to Time, ok bool) { return ParseTimes(s.Text) }
+// Window is a range of times.
+type Window struct {
+	At
+	Text string `parser:"@Range"`
+}
+
+// Times are the two ends, and false where an end is something else than a time.
+func (w Window) Times() (from, to Time, ok bool) { return ParseTimes(w.Text) }
 
 // Numbers are the two ends of a range of numbers and its unit, and false where an end is something else.
 func (s Stretch) Numbers() (from, to float64, unit string, ok bool) {

@@ -384,9 +384,9 @@ type StartsLine struct {
 // PlantEntry keeps a goal where it is, in the world or on a joint.
 type PlantEntry struct {
 	At
-	Goal Name    `parser:"@@"`
-	When Stretch `parser:"@@"`
-	On   *Name   `parser:"( 'on' @@ )?"`
+	Goal Name   `parser:"@@"`
+	When Window `parser:"@@"`
+	On   *Name  `parser:"( 'on' @@ )?"`
 }
 
 // ---- change

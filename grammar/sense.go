@@ -201,7 +201,7 @@ func partOfBreath(s *Share, what string) *Fault {
 }
 
 func (e *PlantEntry) check(string) *Fault {
-	if _, _, ok := e.When.Times(); !ok || e.When.Behind != "" {
+	if _, _, ok := e.When.Times(); !ok {
 		return &Fault{Span: e.When.Where(), Message: "a plant needs a range of times, such as `0b..4b`"}
 	}
 	return nil
