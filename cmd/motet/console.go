@@ -1,0 +1,59 @@
+package main
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"syscall"
+
+	"golang.org/x/term"
+)
+
+// console is where a command reads, prints and complains.
+type console struct {
+	in       io.Reader
+	out      *bufio.Writer
+	err      io.Writer
+	color    bool // on out
+	progress bool // err is a terminal, so it may show what changes
+}
+
+func newConsole(stdin io.Reader, stdout, stderr io.Writer) *console {
+	plain := os.Getenv("NO_COLOR") != "" || os.Getenv("TERM") == "dumb"
+	return &console{
+		in:       stdin,
+		out:      bufio.NewWriterSize(stdout, 1<<16),
+		err:      stderr,
+		color:    !plain && isTerminal(stdout),
+		progress: os.Getenv("TERM") != "dumb" && isTerminal(stderr),
+	}
+}
+
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// print writes to standard output; what goes wrong shows in close.
+func (c *console) print(text string) { _, _ = c.out.WriteString(text) }
+
+// errorf writes to standard error.
+func (c *console) errorf(format string, args ...any) { _, _ = fmt.Fprintf(c.err, format, args...) }
+
+// complain says on standard error why something was not done.
+func (c *console) complain(format string, args ...any) {
+	_ = c.out.Flush()
+	c.errorf("motet: "+format+"\n", args...)
+}
+
+// close writes out what is left. A reader that has seen enough and closed the pipe is no fault; a full disk is one.
+func (c *console) close() int {
+	err := c.out.Flush()
+	if err == nil || errors.Is(err, syscall.EPIPE) || errors.Is(err, io.ErrClosedPipe) {
+		return exitClean
+	}
+	c.errorf("motet: the output can't be written: %s\n", plainIO(err))
+	return exitFailed
+}

@@ -1,0 +1,162 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// sheetSuffix is how the names of sheets and rigs end.
+const sheetSuffix = ".motet"
+
+// largestFile is the most bytes that are read of a file. What a person writes by hand is a hundredth of it.
+const largestFile = 16 << 20
+
+var errNoFile = errors.New("it is no ordinary file")
+
+// problem is a path that could not be dealt with, and why.
+type problem struct {
+	path string
+	err  error
+}
+
+// findFiles gives the sheets and rigs among paths and in the folders among them, each once, in the order of their names.
+// Folders are searched with all below them, but for hidden ones; a link to a folder is followed only when it is named
+// itself, so that no ring of links is walked. Paths that give nothing are problems.
+func findFiles(paths []string) (files []string, problems []problem) {
+	if len(paths) == 0 {
+		paths = []string{"."}
+	}
+	seen := map[string]bool{}
+	add := func(path string) {
+		if path = filepath.Clean(path); !seen[path] {
+			seen[path] = true
+			files = append(files, path)
+		}
+	}
+	for _, path := range paths {
+		info, err := os.Stat(path)
+		switch {
+		case err != nil:
+			problems = append(problems, problem{path, err})
+		case info.IsDir():
+			found, unread := walk(path)
+			problems = append(problems, unread...)
+			for _, file := range found {
+				add(file)
+			}
+			if len(found) == 0 && len(unread) == 0 {
+				problems = append(problems, problem{path, errors.New("no file in this folder or below it ends in " + sheetSuffix)})
+			}
+		case !strings.HasSuffix(path, sheetSuffix):
+			problems = append(problems, problem{path, errors.New("its name does not end in " + sheetSuffix + hint(path))})
+		case !info.Mode().IsRegular():
+			problems = append(problems, problem{path, errNoFile})
+		default:
+			add(path)
+		}
+	}
+	slices.Sort(files)
+	return files, problems
+}
+
+// hint helps with the other files that a user of motet has at hand.
+func hint(path string) string {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".glb", ".gltf":
+		return "; `motet import` makes a sheet of a clip"
+	}
+	return ""
+}
+
+// walk finds the files of a folder. A folder that can't be read is a problem and costs only itself.
+func walk(root string) (files []string, problems []problem) {
+	// The error of the walk itself is always nil: each one is taken as a problem where it happens.
+	_ = filepath.WalkDir(withinLink(root), func(path string, entry fs.DirEntry, err error) error {
+		hidden := entry != nil && strings.HasPrefix(entry.Name(), ".") && path != withinLink(root)
+		switch {
+		case err != nil:
+			problems = append(problems, problem{path, err})
+			return nil
+		case entry.IsDir() && hidden:
+			return filepath.SkipDir
+		case entry.IsDir() || hidden || !strings.HasSuffix(entry.Name(), sheetSuffix):
+			return nil
+		}
+		// A link counts as what it leads to; one that leads nowhere is told, since its name promises a sheet.
+		switch info, err := os.Stat(path); {
+		case err != nil:
+			problems = append(problems, problem{path, err})
+		case info.Mode().IsRegular():
+			files = append(files, path)
+		}
+		return nil
+	})
+	return files, problems
+}
+
+// withinLink makes WalkDir enter a folder that is itself a link.
+func withinLink(root string) string {
+	if info, err := os.Lstat(root); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+		return root + string(filepath.Separator)
+	}
+	return root
+}
+
+// readFile reads a sheet as it is, up to a size that no sheet has.
+func readFile(path string) (string, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer func() { _ = file.Close() }()
+	return readAll(file)
+}
+
+// readAll reads an open file.
+func readAll(file *os.File) (string, error) {
+	info, err := file.Stat()
+	switch {
+	case err != nil:
+		return "", err
+	case info.IsDir():
+		return "", errors.New("it is a folder")
+	case !info.Mode().IsRegular():
+		return "", errNoFile
+	case info.Size() > largestFile:
+		return "", fmt.Errorf("it has %d bytes; a sheet has at most %d", info.Size(), largestFile)
+	}
+	var text strings.Builder
+	text.Grow(int(info.Size()) + 1)
+	switch n, err := io.Copy(&text, io.LimitReader(file, largestFile+1)); {
+	case err != nil:
+		return "", err
+	case n > largestFile:
+		return "", errors.New("it grows while it is read")
+	}
+	return text.String(), nil
+}
+
+// plainIO says what the system complains about, without the path, which stands before it.
+func plainIO(err error) string {
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return "there is no such file or folder"
+	case errors.Is(err, fs.ErrPermission):
+		return "this user may not read or write it"
+	}
+	var withPath *fs.PathError
+	if errors.As(err, &withPath) {
+		return withPath.Err.Error()
+	}
+	var link *os.LinkError
+	if errors.As(err, &link) {
+		return link.Err.Error()
+	}
+	return err.Error()
+}

@@ -1,0 +1,160 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// project is a folder inside which sheets may name other files. All sheets of a project share what they name: a rig is
+// read and built once.
+type project struct {
+	root string // absolute
+	*motion.Project
+
+	folder func() (*os.Root, error)
+	mu     sync.Mutex
+	trees  map[string]func() (*grammar.File, error) // by path from the root, with slashes
+}
+
+// projects keeps the projects of one run. It is safe for use by several goroutines.
+type projects struct {
+	current string // the current folder, absolute
+	mu      sync.Mutex
+	byRoot  map[string]*project
+}
+
+func newProjects() (*projects, error) {
+	current, err := os.Getwd()
+	if err != nil {
+		return nil, err
+	}
+	return &projects{current: current, byRoot: map[string]*project{}}, nil
+}
+
+// of gives a file's project, and the file's name in it.
+func (all *projects) of(path string) (*project, string) {
+	full := all.absolute(path)
+	root := all.root(full)
+	all.mu.Lock()
+	defer all.mu.Unlock()
+	p := all.byRoot[root]
+	if p == nil {
+		p = newProject(root)
+		all.byRoot[root] = p
+	}
+	name, err := filepath.Rel(root, full)
+	if err != nil {
+		name = filepath.Base(full)
+	}
+	return p, filepath.ToSlash(name)
+}
+
+func (all *projects) absolute(path string) string {
+	if filepath.IsAbs(path) {
+		return filepath.Clean(path)
+	}
+	return filepath.Join(all.current, path)
+}
+
+// root is the folder of a file's project: the nearest one above it that is under version control, or else the outermost
+// one above it with house rules, or else the current folder when the file lies below it, or else the file's own folder.
+func (all *projects) root(full string) string {
+	house := ""
+	for folder := filepath.Dir(full); ; folder = filepath.Dir(folder) {
+		if exists(filepath.Join(folder, ".git")) {
+			return folder
+		}
+		if exists(filepath.Join(folder, houseFile)) {
+			house = folder
+		}
+		if folder == filepath.Dir(folder) {
+			break
+		}
+	}
+	if house != "" {
+		return house
+	}
+	if name, err := filepath.Rel(all.current, full); err == nil && filepath.IsLocal(name) {
+		return all.current
+	}
+	return filepath.Dir(full)
+}
+
+// houseFile holds the house rules of a folder and all below it.
+const houseFile = "house.motet"
+
+func exists(path string) bool {
+	_, err := os.Lstat(path)
+	return err == nil
+}
+
+// shown is how a file of a project is called in reports: from the current folder when it lies below it, or else in full.
+func (all *projects) shown(p *project, name string) string {
+	full := filepath.Join(p.root, filepath.FromSlash(name))
+	if short, err := filepath.Rel(all.current, full); err == nil && filepath.IsLocal(short) {
+		full = short
+	}
+	return filepath.ToSlash(full)
+}
+
+func newProject(root string) *project {
+	p := &project{
+		root:   root,
+		trees:  map[string]func() (*grammar.File, error){},
+		folder: sync.OnceValues(func() (*os.Root, error) { return os.OpenRoot(root) }),
+	}
+	p.Project = motion.NewProject(p.tree)
+	return p
+}
+
+// tree gives the tree of a file that a sheet of the project names. Each is read and parsed once, whoever asks first.
+// Those of the checked sheets themselves are not kept, since a thousand of them need not be in memory together.
+func (p *project) tree(name string) (*grammar.File, error) {
+	p.mu.Lock()
+	make, ok := p.trees[name]
+	if !ok {
+		make = sync.OnceValues(func() (*grammar.File, error) { return p.read(name) })
+		p.trees[name] = make
+	}
+	p.mu.Unlock()
+	return make()
+}
+
+// read parses a file below the root. Links that lead out of the root are not followed.
+func (p *project) read(name string) (*grammar.File, error) {
+	folder, err := p.folder()
+	if err != nil {
+		return nil, errors.New("its folder can't be opened")
+	}
+	// Opening a pipe would wait for somebody to write into it.
+	info, err := folder.Stat(filepath.FromSlash(name))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, errors.New("there is no such file")
+	case err != nil && strings.Contains(err.Error(), "escapes"):
+		return nil, errors.New("it is a link that leads out of the project")
+	case err != nil:
+		return nil, errors.New(plainIO(err))
+	case info.IsDir():
+		return nil, errors.New("it is a folder")
+	case !info.Mode().IsRegular():
+		return nil, errNoFile
+	}
+	file, err := folder.Open(filepath.FromSlash(name))
+	if err != nil {
+		return nil, errors.New(plainIO(err))
+	}
+	defer func() { _ = file.Close() }()
+	text, err := readAll(file)
+	if err != nil {
+		return nil, errors.New(plainIO(err))
+	}
+	return grammar.Parse(name, text), nil
+}

@@ -1,0 +1,155 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// The exit codes of every command.
+const (
+	exitClean  = 0 // done, and nothing to complain about
+	exitFound  = 1 // done, and something fails: a finding, or a file that format would change
+	exitFailed = 2 // not done: wrong use, or files that could not be read or written
+)
+
+// command is one of motet's commands.
+type command struct {
+	name string
+	does string // in the list of commands
+	help string
+	// flags makes what the command line is read into; its run does the work.
+	flags func() runner
+}
+
+// runner is a command line that was read.
+type runner interface {
+	run(c *console) int
+}
+
+// commands lists the commands in the order in which a new user meets them.
+func commands() []command {
+	return []command{
+		{"check", "report what an eye trained on motion would stumble over", checkHelp, func() runner { return &checkFlags{} }},
+		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
+		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
+	}
+}
+
+// run carries out a command line and gives its exit code. It prints nothing but on the streams that it is given.
+func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	c := newConsole(stdin, stdout, stderr)
+	code := dispatch(args, c)
+	return max(code, c.close())
+}
+
+func dispatch(args []string, c *console) int {
+	if len(args) == 0 {
+		_, _ = io.WriteString(c.err, topHelp())
+		return exitFailed
+	}
+	name, rest := args[0], args[1:]
+	switch name {
+	case "help", "-h", "--help":
+		if len(rest) == 0 || strings.HasPrefix(rest[0], "-") {
+			c.print(topHelp())
+			return exitClean
+		}
+		name, rest = rest[0], []string{"--help"}
+	case "--version":
+		name = "version"
+	}
+	known := commands()
+	for i := range known {
+		if known[i].name == name {
+			return known[i].start(rest, c)
+		}
+	}
+	c.complain("%s", unknownCommand(name, known))
+	return exitFailed
+}
+
+func unknownCommand(name string, known []command) string {
+	names := make([]string, len(known))
+	for i := range known {
+		names[i] = known[i].name
+	}
+	text := fmt.Sprintf("there is no command `%s`", name)
+	switch near := grammar.Nearest(name, names); {
+	case near != "":
+		text += fmt.Sprintf("; did you mean `motet %s`?", near)
+	case strings.HasSuffix(name, sheetSuffix):
+		text += fmt.Sprintf("; to check that file, `motet check %s`", name)
+	default:
+		text += "; `motet help` lists them"
+	}
+	return text
+}
+
+// start reads the rest of the command line and runs the command.
+func (cmd *command) start(args []string, c *console) int {
+	if asksForHelp(args) {
+		c.print(strings.TrimPrefix(cmd.help, "\n"))
+		return exitClean
+	}
+	flags := cmd.flags()
+	parser, err := kong.New(flags, kong.Name("motet "+cmd.name), kong.NoDefaultHelp(), kong.Writers(c.err, c.err))
+	if err == nil {
+		_, err = parser.Parse(args)
+	}
+	if err != nil {
+		c.complain("%s; `motet %s --help` tells how to use it", plainError(err), cmd.name)
+		return exitFailed
+	}
+	return flags.run(c)
+}
+
+// asksForHelp looks for a question for help anywhere before `--`, so that it needs no complete command line.
+func asksForHelp(args []string) bool {
+	for _, arg := range args {
+		switch arg {
+		case "--":
+			return false
+		case "-h", "--help":
+			return true
+		}
+	}
+	return false
+}
+
+// plainError is the message of an error in the words of a command line.
+func plainError(err error) string {
+	var parse *kong.ParseError
+	if errors.As(err, &parse) {
+		err = parse.Unwrap()
+	}
+	return err.Error()
+}
+
+func topHelp() string {
+	var out strings.Builder
+	out.WriteString(`motet keeps idle cycles for character animators: readable sheets that can be
+checked, compared and moved to and from glTF.
+
+  motet COMMAND [FLAGS] [PATH…]
+
+commands:
+`)
+	for _, cmd := range commands() {
+		fmt.Fprintf(&out, "  %-10s%s\n", cmd.name, cmd.does)
+	}
+	out.WriteString(`
+` + "`motet COMMAND --help`" + ` tells more about one of them.
+
+exit codes:
+  0  done, nothing to complain about
+  1  done, and something fails: a finding, or a file that format would change
+  2  not done: wrong use, or a file that could not be read or written
+`)
+	return out.String()
+}
