@@ -1,24 +1,73 @@
 package motion
 
 import (
+	"slices"
 	"sort"
 
 	"github.com/motet-sheet/motet/grammar"
 )
 
-// blockRow is a row of the blocking.
-type blockRow struct {
-	row         tableRow
-	time, until grammar.Rat
-	held        bool
-	drift       float64
-	pose        *Pose
-	ease        *Ease
-	index       int
+// blockingPart is the pose-to-pose keys of a sheet.
+type blockingPart struct {
+	repeat
+	rows []blockRow
+	at   grammar.Ref
+	// frozen are the keys themselves where a change has made them something that rows cannot say (`reverse`).
+	frozen []*columnPart
 }
 
-// blocking reads the pose-to-pose keys. Each row keys every channel that any pose of the table names; a pose that leaves
-// one out has it at rest.
+// blockRow is one pose at one time. Its values are complete: each channel that any of the poses names.
+type blockRow struct {
+	time, until         grammar.Rat // frames
+	written             *grammar.Time
+	untilWritten        *grammar.Time
+	held                bool
+	drift               float64
+	pose                string
+	ease                *Ease
+	index               int
+	values              []rowValue
+	timeAt, poseAt, end grammar.Ref // the cells at, pose and until
+}
+
+// rowValue is one channel's value in a row.
+type rowValue struct {
+	channel int
+	value   float64
+	at      grammar.Ref // the pose's line
+	changes []Change
+}
+
+func (b *blockingPart) copied() *blockingPart {
+	if b == nil {
+		return nil
+	}
+	out := *b
+	out.rows = slices.Clone(b.rows)
+	for i := range out.rows {
+		out.rows[i].values = slices.Clone(b.rows[i].values)
+		for k := range out.rows[i].values {
+			out.rows[i].values[k].changes = slices.Clip(out.rows[i].values[k].changes)
+		}
+	}
+	if b.frozen != nil {
+		out.frozen = copyColumns(b.frozen)
+	}
+	return &out
+}
+
+// value gives a channel's value in a row, nil where the row does not name it.
+func (row *blockRow) value(channel int) *rowValue {
+	for i := range row.values {
+		if row.values[i].channel == channel {
+			return &row.values[i]
+		}
+	}
+	return nil
+}
+
+// blocking reads the sheet's own pose-to-pose keys, which replace an inherited blocking whole. Each row keys every
+// channel that any pose of the table names; a pose that leaves one out has it at rest.
 func (r *resolver) blocking() {
 	var first *grammar.Block
 	for _, b := range r.blocks {
@@ -36,15 +85,15 @@ func (r *resolver) blocking() {
 		if opener.Every != nil {
 			at = b.Ref(b.Open, opener.Every.Where())
 		}
-		r.blockTable(b, r.period(opener.Every, at))
+		r.material.blocking = r.blockTable(b, r.repeat(opener.Every, at))
 	}
 }
 
-func (r *resolver) blockTable(b *grammar.Block, period grammar.Rat) {
+func (r *resolver) blockTable(b *grammar.Block, period repeat) *blockingPart {
 	t := tableOf(b)
 	var rows []blockRow
 	for i := range b.Rows() {
-		if row, ok := r.blockRow(t.row(i), period); ok {
+		if row, ok := r.blockRow(t.row(i), period.period); ok {
 			row.index = len(rows)
 			rows = append(rows, row)
 		}
@@ -52,29 +101,29 @@ func (r *resolver) blockTable(b *grammar.Block, period grammar.Rat) {
 	sort.SliceStable(rows, func(i, j int) bool { return rows[i].time.Cmp(rows[j].time) < 0 })
 	rows = r.oneRowAMoment(rows)
 	for i := range rows {
-		r.checkHold(rows, i, period)
-		r.Plain = append(r.Plain, Accent{rows[i].time, rows[i].row.ref("at"), rows[i].pose.Name})
+		r.checkHold(rows, i, period.period)
 	}
-	for _, channel := range namedChannels(rows) {
-		part := r.strand(channel, -1).part(period)
-		for i := range rows {
-			part.keys = append(part.keys, r.blockKeys(rows, i, channel, period)...)
-		}
-	}
+	part := &blockingPart{repeat: period, rows: rows, at: b.RefLine(b.Open)}
+	part.complete(r)
+	return part
 }
 
 func (r *resolver) blockRow(row tableRow, period grammar.Rat) (blockRow, bool) {
-	out := blockRow{row: row, time: r.frames(*row.cell("at").Time)}
-	inside := r.inside(out.time, period, row.ref("at"))
-	name := row.name("pose")
-	out.pose = r.poseOf[name]
-	if out.pose == nil {
-		r.unknown(row.ref("pose"), name, r.poseNames(), "there is no pose `%s`", name)
+	at := row.cell("at")
+	out := blockRow{
+		time: r.frames(*at.Time), written: at.Time, pose: row.name("pose"),
+		timeAt: row.ref("at"), poseAt: row.ref("pose"), end: row.ref("until"),
+	}
+	inside := r.inside(out.time, period, out.timeAt)
+	pose := r.poseOf[out.pose]
+	if pose == nil {
+		r.unknown(out.poseAt, out.pose, r.poseNames(), "there is no pose `%s`", out.pose)
 		return out, false
 	}
-	out.pose.Used = true
+	pose.Used = true
+	out.values = pose.rowValues()
 	if until := row.cell("until"); until != nil {
-		out.until, out.held = r.frames(*until.Time), true
+		out.until, out.untilWritten, out.held = r.frames(*until.Time), until.Time, true
 	}
 	if drift := row.cell("drift"); drift != nil {
 		out.drift = drift.Value / 100
@@ -86,12 +135,20 @@ func (r *resolver) blockRow(row tableRow, period grammar.Rat) (blockRow, bool) {
 	return out, inside
 }
 
+func (p *Pose) rowValues() []rowValue {
+	values := make([]rowValue, len(p.Values))
+	for i, v := range p.Values {
+		values[i] = rowValue{channel: v.Channel, value: v.Value, at: v.At}
+	}
+	return values
+}
+
 func (r *resolver) oneRowAMoment(rows []blockRow) []blockRow {
 	var out []blockRow
 	for _, row := range rows {
 		if n := len(out); n > 0 && out[n-1].time == row.time {
-			problem := r.add(ruleSameTime, row.row.ref("at"), "the blocking already has a row at this exact time, frame %s; keep one of the two", row.time)
-			problem.Related = []Related{{out[n-1].row.ref("at"), "the other row"}}
+			problem := r.add(ruleSameTime, row.timeAt, "the blocking already has a row at this exact time, frame %s; keep one of the two", row.time)
+			problem.Related = []Related{{out[n-1].timeAt, "the other row"}}
 			out[n-1] = row
 			continue
 		}
@@ -112,73 +169,107 @@ func (r *resolver) checkHold(rows []blockRow, i int, period grammar.Rat) {
 	} else if r.Sheet.Closed {
 		next = period.Add(rows[0].time)
 	}
-	at := row.row.ref("until")
 	switch {
 	case row.until.Cmp(row.time) <= 0:
-		r.add(ruleOutside, at, "the hold ends at frame %s, but its row begins at frame %s; let it end later", row.until, row.time)
+		r.add(ruleOutside, row.end, "the hold ends at frame %s, but its row begins at frame %s; let it end later", row.until, row.time)
 	case row.until.Cmp(next) >= 0:
-		r.add(ruleOutside, at, "the hold ends at frame %s, but the next row comes at frame %s; let it end sooner", row.until, next)
+		r.add(ruleOutside, row.end, "the hold ends at frame %s, but the next row comes at frame %s; let it end sooner", row.until, next)
 	default:
 		return
 	}
 	row.held = false
 }
 
-// namedChannels are the channels that any of the rows' poses names, each once.
-func namedChannels(rows []blockRow) []int {
-	seen := map[int]bool{}
-	var out []int
-	for _, row := range rows {
-		for _, v := range row.pose.Values {
-			if !seen[v.Channel] {
-				seen[v.Channel] = true
-				out = append(out, v.Channel)
+// complete gives every row a value for each channel that any of them names: rest where a pose leaves it out.
+func (b *blockingPart) complete(r *resolver) {
+	named := map[int]bool{}
+	var channels []int
+	for _, row := range b.rows {
+		for _, v := range row.values {
+			if !named[v.channel] {
+				named[v.channel] = true
+				channels = append(channels, v.channel)
 			}
 		}
 	}
-	sort.Ints(out)
+	sort.Ints(channels)
+	for i := range b.rows {
+		row := &b.rows[i]
+		values := make([]rowValue, len(channels))
+		for k, channel := range channels {
+			if v := row.value(channel); v != nil {
+				values[k] = *v
+				continue
+			}
+			values[k] = rowValue{channel: channel, value: r.Motion.Rig.Channels[channel].Rest, at: row.poseAt}
+		}
+		row.values = values
+	}
+}
+
+// columns are the blocking's keys, a channel each.
+func (b *blockingPart) columns(r *resolver) []*columnPart {
+	if b.frozen != nil || len(b.rows) == 0 {
+		return b.frozen
+	}
+	b.complete(r)
+	out := make([]*columnPart, len(b.rows[0].values))
+	for k := range out {
+		out[k] = &columnPart{channel: b.rows[0].values[k].channel, keys: make([]Key, 0, 2*len(b.rows))}
+		for i := range b.rows {
+			out[k].keys = b.appendKeys(out[k].keys, i, k, r.Sheet.Closed)
+		}
+		sort.SliceStable(out[k].keys, func(i, j int) bool { return out[k].keys[i].Time.Cmp(out[k].keys[j].Time) < 0 })
+	}
 	return out
 }
 
-// blockKeys are the one or two keys that a row gives a channel: the pose, and the end of its hold, which has gone on by
-// the drift's share of the way from the previous row's pose.
-func (r *resolver) blockKeys(rows []blockRow, i, channel int, period grammar.Rat) []Key {
-	row := &rows[i]
-	value, at := r.poseAt(row.pose, channel)
-	key := Key{Time: row.time, Value: value, At: row.row.ref("pose"), From: FromBlocking, Pose: at, Row: row.index, Ease: row.ease}
+// appendKeys adds the one or two keys that a row gives its k-th channel: the pose, and the end of its hold, which has
+// gone on by the drift's share of the way from the previous row's pose.
+func (b *blockingPart) appendKeys(keys []Key, i, k int, closed bool) []Key {
+	row := &b.rows[i]
+	v := &row.values[k]
+	key := Key{
+		Time: row.time, Written: row.written, Value: v.value, At: row.poseAt, From: FromBlocking, Pose: v.at,
+		Row: row.index, Ease: row.ease, Changes: v.changes,
+	}
 	if !row.held {
-		return []Key{key}
+		return append(keys, key)
 	}
 	hold := key
 	key.Ease = nil
-	hold.Time, hold.From = row.until, FromHold
-	if row.until.Cmp(period) > 0 { // the hold of a cycle's last row goes on round the seam
-		hold.Time = row.until.Sub(period)
+	hold.Time, hold.Written, hold.From = row.until, row.untilWritten, FromHold
+	if row.until.Cmp(b.period) > 0 { // the hold of a cycle's last row goes on round the seam
+		hold.Time = row.until.Sub(b.period)
 	}
-	if before := previous(rows, i, r.Sheet.Closed, period); before != nil {
-		from, _ := r.poseAt(before.pose, channel)
-		hold.Value += row.drift * (value - from)
+	if before := b.previous(i, closed); before != nil {
+		hold.Value += row.drift * (v.value - before.values[k].value)
 	}
-	return []Key{key, hold}
+	return append(keys, key, hold)
 }
 
 // previous is the row whose pose the body comes from: in a cycle the first row comes from the last that is not the
 // closing row.
-func previous(rows []blockRow, i int, closed bool, period grammar.Rat) *blockRow {
+func (b *blockingPart) previous(i int, closed bool) *blockRow {
 	if i > 0 {
-		return &rows[i-1]
+		return &b.rows[i-1]
 	}
-	for last := len(rows) - 1; closed && last > 0; last-- {
-		if rows[last].time.Cmp(period) != 0 {
-			return &rows[last]
+	for last := len(b.rows) - 1; closed && last > 0; last-- {
+		if b.rows[last].time.Cmp(b.period) != 0 {
+			return &b.rows[last]
 		}
 	}
 	return nil
 }
 
-func (r *resolver) poseAt(p *Pose, channel int) (float64, grammar.Ref) {
-	if v, ok := p.Value(channel); ok {
-		return v.Value, v.At
+// accents are the rows' moments.
+func (b *blockingPart) accents() []Accent {
+	if b == nil {
+		return nil
 	}
-	return r.Motion.Rig.Channels[channel].Rest, p.At
+	out := make([]Accent, len(b.rows))
+	for i := range b.rows {
+		out[i] = Accent{b.rows[i].time, b.rows[i].timeAt, b.rows[i].pose}
+	}
+	return out
 }

@@ -17,26 +17,36 @@ func (r *resolver) header(block *grammar.Block) {
 		s.Name = opener.Name.Key()
 	}
 	lines := r.headerLines(block)
+	s.From, _ = lines["from"].(*grammar.FromLine)
+	s.grid = grammar.Time{Beats: grammar.NewRat(1, 2)}
+	if r.Base = r.linkBase(); r.Base != nil {
+		r.inheritHeader(r.Base.Sheet)
+	}
+	baseRate := s.Rate
 	if line, ok := lines["rate"].(*grammar.RateLine); ok {
 		s.Rate = line.Exact()
 	}
-	s.Beat = r.beat(lines)
-	if line, ok := lines["cycle"].(*grammar.CycleLine); ok {
-		s.Length, s.Closed = r.frames(line.Length.Time), true
-	} else if line, ok := lines["span"].(*grammar.SpanLine); ok {
-		s.Length = r.frames(line.Length.Time)
+	s.Beat = r.beat(lines, baseRate)
+	if toRate := s.Rate.Div(baseRate); r.Base != nil && toRate != grammar.Whole(1) {
+		for _, t := range []*grammar.Time{&s.length, &s.grid, &s.phase} {
+			t.Frames = t.Frames.Mul(toRate)
+		}
 	}
-	s.Grid = s.Beat.Mul(grammar.NewRat(1, 2))
+	if line, ok := lines["cycle"].(*grammar.CycleLine); ok {
+		s.length, s.Closed = line.Length.Time, true
+	} else if line, ok := lines["span"].(*grammar.SpanLine); ok {
+		s.length, s.Closed = line.Length.Time, false
+	}
 	if line, ok := lines["grid"].(*grammar.GridLine); ok {
-		s.Grid = r.frames(line.Grid.Time)
+		s.grid = line.Grid.Time
 	}
 	if line, ok := lines["phase"].(*grammar.PhaseLine); ok {
-		s.Phase = r.frames(line.Phase.Time)
+		s.phase = line.Phase.Time
 	}
+	s.Length, s.Grid, s.Phase = r.frames(s.length), r.frames(s.grid), r.frames(s.phase)
 	if line, ok := lines["view"].(*grammar.ViewLine); ok {
 		s.View = line.View
 	}
-	s.From, _ = lines["from"].(*grammar.FromLine)
 	r.checkHeader(lines)
 }
 
@@ -47,10 +57,9 @@ func (r *resolver) headerLines(block *grammar.Block) map[string]grammar.Statemen
 	for i, stmt := range block.Entries() {
 		if advance, ok := stmt.(*grammar.AdvanceLine); ok {
 			key := advance.Channel.Key()
-			if _, twice := r.Sheet.Advance[key]; twice {
+			if r.hasAdvance(key) {
 				r.add(ruleRepeatedName, block.RefLine(i), "`advance %s` is already given above; leave one of the two out", key)
 			}
-			r.Sheet.Advance[key] = advance.Gain.Decimal.Value
 			r.advances = append(r.advances, placed[*grammar.AdvanceLine]{advance, block, i})
 			continue
 		}
@@ -64,13 +73,25 @@ func (r *resolver) headerLines(block *grammar.Block) map[string]grammar.Statemen
 	return lines
 }
 
-// beat is the beat in frames, exactly: rate × 60 ÷ tempo.
-func (r *resolver) beat(lines map[string]grammar.Statement) grammar.Rat {
+func (r *resolver) hasAdvance(key string) bool {
+	for _, a := range r.advances {
+		if a.stmt.Channel.Key() == key {
+			return true
+		}
+	}
+	return false
+}
+
+// beat is the beat in frames, exactly: rate × 60 ÷ tempo. A beat that is inherited keeps its length in seconds.
+func (r *resolver) beat(lines map[string]grammar.Statement, baseRate grammar.Rat) grammar.Rat {
 	if line, ok := lines["tempo"].(*grammar.TempoLine); ok {
 		return r.Sheet.Rate.Mul(grammar.Whole(60)).Div(line.Exact())
 	}
 	if line, ok := lines["beat"].(*grammar.BeatLine); ok {
 		return line.Beat.Time.In(r.Sheet.Rate, grammar.Rat{})
+	}
+	if r.Base != nil {
+		return r.Sheet.Beat.Mul(r.Sheet.Rate).Div(baseRate)
 	}
 	return r.Sheet.Rate
 }
@@ -101,14 +122,6 @@ func (r *resolver) checkHeader(lines map[string]grammar.Statement) {
 	}
 	if !s.Beat.OK() || !s.Length.OK() || !s.Grid.OK() || !s.Phase.OK() {
 		r.add(ruleOutside, opener, "the sheet's times have too many digits to be kept exactly; use rounder ones")
-	}
-	for _, word := range []string{"leaves", "rejoins"} {
-		if lines[word] != nil {
-			r.Deferred = append(r.Deferred, s.Lines[word])
-		}
-	}
-	if s.From != nil {
-		r.Deferred = append(r.Deferred, s.Lines["from"])
 	}
 }
 

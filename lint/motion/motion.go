@@ -22,8 +22,17 @@ type Motion struct {
 	Problems []Problem
 	// Deferred are the blocks and header lines whose motion is not computed yet.
 	Deferred []grammar.Ref
+	// Base is the motion that this one is a variant of, nil for none.
+	Base *Motion
 	// Linked are the other files that this motion depends on.
 	Linked []*grammar.File
+
+	// Plants are the stretches of time in which a goal or a joint stays where it is.
+	Plants []Plant
+
+	material *material
+	solved   []bool      // the chains that are solved at all times, since their goal is keyed
+	restEnds []Transform // of every joint, at rest
 }
 
 // Sheet is a sheet's header, resolved: all times in frames of its own rate.
@@ -42,6 +51,8 @@ type Sheet struct {
 	Advance map[string]float64
 	// Lines are the header lines, by their first word.
 	Lines map[string]grammar.Ref
+
+	length, grid, phase grammar.Time // as written
 }
 
 // At is the place of a header line, or of the sheet's name where that line is left out.
@@ -70,6 +81,19 @@ type Channel struct {
 	LateAt grammar.Ref
 	// Layers are the channel's curves in layers, in the order in which the layers apply.
 	Layers []LayerStrand
+	// Follows are what the channel takes over from others.
+	Follows []Follow
+	// Waves are the quivers and breaths outside a layer.
+	Waves []Wave
+
+	over []overlay
+}
+
+// overlay is what one layer does to a channel: its curve, and its quivers and breaths.
+type overlay struct {
+	layer  *Layer
+	strand *Strand // nil where no track of the layer keys the channel
+	waves  []Wave
 }
 
 // LayerStrand is a channel's curve in one layer.
@@ -89,7 +113,8 @@ type Strand struct {
 
 // Key is one key of a strand.
 type Key struct {
-	Time    grammar.Rat // frames, as written
+	Time    grammar.Rat   // frames, as written
+	Written *grammar.Time // the same, as the text has it
 	Value   float64
 	Shape   Shape
 	Marked  bool
@@ -99,6 +124,7 @@ type Key struct {
 	From    Origin
 	Pose    grammar.Ref // the pose's line that gives the value, of a key of the blocking
 	Row     int         // the blocking's row
+	Changes []Change    // what a variant did to it, in order; none in the sheet that wrote it
 }
 
 // Origin says where a key comes from.
@@ -131,6 +157,8 @@ type Layer struct {
 	Strength float64 // 0 to 1
 	At       grammar.Ref
 	Used     bool
+
+	inherited bool
 }
 
 // NamedEase is an easing of an `eases` block.
@@ -139,10 +167,14 @@ type NamedEase struct {
 	Ease Ease
 	At   grammar.Ref
 	Used bool
+
+	inherited bool
 }
 
-// Moves tells whether any key moves the channel.
-func (c *Channel) Moves() bool { return c.Base != nil || len(c.Layers) > 0 }
+// Moves tells whether anything moves the channel.
+func (c *Channel) Moves() bool {
+	return c.Base != nil || len(c.Follows) > 0 || len(c.Waves) > 0 || len(c.over) > 0
+}
 
 // At is the channel's value at a time in frames, all its layers put together. In a span times outside give the ends'.
 func (c *Channel) At(frames float64) float64 {
@@ -150,15 +182,49 @@ func (c *Channel) At(frames float64) float64 {
 	if c.Base != nil {
 		value = c.Base.Curve.At(frames - c.Late.Float())
 	}
-	for i := range c.Layers {
-		l := &c.Layers[i]
-		over := l.Curve.At(frames)
-		if l.Layer.Replaces {
+	for i := range c.Follows {
+		more, _ := c.Follows[i].signal(frames)
+		value += more
+	}
+	for i := range c.Waves {
+		more, _ := c.Waves[i].at(frames)
+		value += more
+	}
+	for i := range c.over {
+		over := c.over[i].at(frames)
+		if c.over[i].replaces() {
 			over -= value
 		}
-		value += l.Layer.Strength * over
+		value += c.over[i].layer.Strength * over
 	}
 	return value
+}
+
+// replaces tells whether the overlay moves the value toward its own; a layer that replaces does so for the channels
+// that it keys.
+func (o *overlay) replaces() bool { return o.layer.Replaces && o.strand != nil }
+
+func (o *overlay) at(frames float64) float64 {
+	value := 0.0
+	if o.strand != nil {
+		value = o.strand.Curve.At(frames)
+	}
+	for i := range o.waves {
+		more, _ := o.waves[i].at(frames)
+		value += more
+	}
+	return value
+}
+
+func (o *overlay) slope(frames float64) (left, right float64) {
+	if o.strand != nil {
+		left, right = o.strand.Curve.Slope(frames)
+	}
+	for i := range o.waves {
+		_, more := o.waves[i].at(frames)
+		left, right = left+more, right+more
+	}
+	return left, right
 }
 
 // Slope is the channel's speed a frame just before and just after a time.
@@ -166,14 +232,21 @@ func (c *Channel) Slope(frames float64) (left, right float64) {
 	if c.Base != nil {
 		left, right = c.Base.Curve.Slope(frames - c.Late.Float())
 	}
-	for i := range c.Layers {
-		l := &c.Layers[i]
-		overLeft, overRight := l.Curve.Slope(frames)
-		if l.Layer.Replaces {
+	for i := range c.Follows {
+		_, more := c.Follows[i].signal(frames)
+		left, right = left+c.Follows[i].slopeBefore(frames), right+more
+	}
+	for i := range c.Waves {
+		_, more := c.Waves[i].at(frames)
+		left, right = left+more, right+more
+	}
+	for i := range c.over {
+		overLeft, overRight := c.over[i].slope(frames)
+		if c.over[i].replaces() {
 			overLeft, overRight = overLeft-left, overRight-right
 		}
-		left += l.Layer.Strength * overLeft
-		right += l.Layer.Strength * overRight
+		left += c.over[i].layer.Strength * overLeft
+		right += c.over[i].layer.Strength * overRight
 	}
 	return left, right
 }
@@ -205,10 +278,9 @@ func (m *Motion) Channel(path string) *Channel {
 	return &m.Channels[i]
 }
 
-// Whole tells whether the motion can be judged: there is a sheet with a length on a rig, and nothing of it waits to be
-// computed.
+// Whole tells whether the motion can be judged: there is a sheet with a length on a rig, and a variant's base is there.
 func (m *Motion) Whole() bool {
-	return m.Sheet != nil && m.Rig != nil && m.Sheet.Length.Sign() > 0 && m.Sheet.From == nil
+	return m.Sheet != nil && m.Rig != nil && m.Sheet.Length.Sign() > 0 && (m.Sheet.From == nil || m.Base != nil)
 }
 
 // Values gives every channel's value at a time in frames, in the rig's order, in dst where that is long enough.
@@ -218,9 +290,4 @@ func (m *Motion) Values(frames float64, dst []float64) []float64 {
 		dst[i] = m.Channels[i].At(frames)
 	}
 	return dst
-}
-
-// World gives every joint's place in the world at a time in frames.
-func (m *Motion) World(frames float64) []Transform {
-	return m.Rig.World(m.Rig.Pose(m.Values(frames, nil), nil), nil)
 }

@@ -15,9 +15,10 @@ type Pose struct {
 	OfRig  bool // written under the rig, for all its sheets
 	Used   bool
 
-	other *grammar.Name // that it mirrors or comes from
-	flips bool
-	state uint8 // 0 to be worked out, 1 being worked out, 2 done
+	inherited bool
+	other     *grammar.Name // that it mirrors or comes from
+	flips     bool
+	state     uint8 // 0 to be worked out, 1 being worked out, 2 done
 }
 
 // PoseValue is one channel's value in a pose.
@@ -40,6 +41,9 @@ func (p *Pose) Value(channel int) (PoseValue, bool) {
 // poses reads the rig's poses and then the sheet's own, which stand in for those of the same name.
 func (r *resolver) poses() {
 	r.poseOf = map[string]*Pose{}
+	if r.Base != nil && r.Motion.Rig != nil {
+		r.inheritPoses(r.Base)
+	}
 	if rig := r.Motion.Rig; rig != nil {
 		for _, b := range rig.Poses {
 			r.pose(b, true)
@@ -68,6 +72,11 @@ func (r *resolver) pose(b *grammar.Block, ofRig bool) {
 	switch {
 	case before == nil:
 		r.Poses = append(r.Poses, p)
+	case before.inherited:
+		if ofRig {
+			return // the base's poses stand before those of the rig, as they did there
+		}
+		r.Poses[slices.Index(r.Poses, before)] = p
 	case before.OfRig == ofRig:
 		r.reportTwice(p, before)
 		return
@@ -92,7 +101,7 @@ func (r *resolver) workOut(p *Pose, trail []*Pose) {
 	}
 	p.state = 1
 	if p.other != nil {
-		r.inherit(p, append(trail, p))
+		r.fromOther(p, append(trail, p))
 	}
 	seen := map[int]grammar.Ref{}
 	for i, stmt := range p.Block.Entries() {
@@ -131,7 +140,7 @@ func (p *Pose) set(v PoseValue) {
 	p.Values = append(p.Values, v)
 }
 
-func (r *resolver) inherit(p *Pose, trail []*Pose) {
+func (r *resolver) fromOther(p *Pose, trail []*Pose) {
 	at := p.Block.Ref(p.Block.Open, p.other.Where())
 	other := r.poseOf[p.other.Key()]
 	if other == nil {

@@ -17,14 +17,15 @@ type Trees func(path string) (*grammar.File, error)
 // Project resolves the sheets of one state of a folder. It remembers the rigs it has built, so that a cast that shares a
 // rig builds it once. It is safe for use by several goroutines; when files change, make a new one.
 type Project struct {
-	trees Trees
-	mu    sync.Mutex
-	rigs  map[*grammar.File]*Rig
+	trees   Trees
+	mu      sync.Mutex
+	rigs    map[*grammar.File]*Rig
+	motions map[*grammar.File]func() *Motion
 }
 
 // NewProject makes a project over a set of files.
 func NewProject(trees Trees) *Project {
-	return &Project{trees: trees, rigs: map[*grammar.File]*Rig{}}
+	return &Project{trees: trees, rigs: map[*grammar.File]*Rig{}, motions: map[*grammar.File]func() *Motion{}}
 }
 
 // Problem is something that a sheet says and that cannot be meant: a name that is not there, two keys at one moment. The
@@ -43,10 +44,13 @@ type Related struct {
 	Message string
 }
 
-// Mend is a set of edits that together remove the cause of a report. Title is a verb phrase.
+// Mend is a set of edits that together remove the cause of a report.
 type Mend struct {
-	Title string
+	Title string // a verb phrase
 	Edits []Edit
+	// Safe says that the mend may be applied unasked: it puts right what can only be a fault, or leaves the motion as it
+	// is. A guess at what was meant, or a choice that is the animator's, is not safe.
+	Safe bool
 }
 
 // Edit replaces what stands at a place; with an empty span it inserts.
@@ -57,7 +61,7 @@ type Edit struct {
 
 // Write is the mend that writes text at a place.
 func Write(at grammar.Ref, text string) Mend {
-	return Mend{"write `" + text + "`", []Edit{{at, text}}}
+	return Mend{Title: "write `" + text + "`", Edits: []Edit{{at, text}}}
 }
 
 // The rules that report problems of linking and resolving.
@@ -69,6 +73,8 @@ const (
 	ruleOutside      = "outside-cycle"
 	ruleMissingLine  = "missing-line"
 	ruleMisplaced    = "misplaced-block"
+	rulePartCycle    = "part-cycle"
+	ruleLostChannel  = "lost-channel"
 )
 
 // problems gathers what is found on the way.

@@ -2,39 +2,69 @@ package motion
 
 import (
 	"slices"
+	"sync"
 
 	"github.com/motet-sheet/motet/grammar"
 )
 
 // Resolve works out what a file means. It always answers: what the file says wrongly is left out and stands in the
-// answer's Problems.
+// answer's Problems. A file that several sheets are made from is worked out once.
 func (p *Project) Resolve(file *grammar.File) *Motion {
-	r := &resolver{project: p, Motion: &Motion{File: file}, strands: map[strandKey]*strandBuilder{}}
+	p.mu.Lock()
+	once, ok := p.motions[file]
+	if !ok {
+		once = sync.OnceValue(func() *Motion { return p.resolve(file) })
+		p.motions[file] = once
+	}
+	p.mu.Unlock()
+	return once()
+}
+
+func (p *Project) resolve(file *grammar.File) *Motion {
+	r := &resolver{project: p, Motion: &Motion{File: file}}
+	r.material = &material{}
 	r.outline()
 	if block := file.First(grammar.SheetBlock); block != nil {
 		r.header(block)
 		r.rig()
-		r.ringOfSheets()
 	} else {
 		r.Motion.Rig = p.Rig(file)
 	}
 	if own := p.Rig(file); own != nil {
 		r.list = append(r.list, own.Problems...)
 	}
+	if r.Base != nil {
+		r.inheritLayers(r.Base)
+	}
 	r.easeBlocks()
 	r.layerBlocks()
 	r.poses()
 	if r.Sheet != nil {
-		r.blocking()
-		r.tracks()
-		r.overlap()
 		r.advance()
-		r.deferred()
+		r.gather()
 		r.weave()
-		r.deferredGoals()
 	}
 	r.Motion.Problems = r.list
 	return r.Motion
+}
+
+// gather puts the sheet's material together: what it inherits, changed line by line, and then its own blocks as they
+// are written.
+func (r *resolver) gather() {
+	if r.Base != nil && r.Motion.Rig != nil {
+		r.inherit(r.Base)
+		r.replacePoses()
+	}
+	r.changes()
+	r.blocking()
+	r.tracks()
+	r.amend()
+	r.overlap()
+	r.follows()
+	r.quivers()
+	r.breaths()
+	r.plants()
+	r.Plain = r.material.blocking.accents()
 }
 
 type resolver struct {
@@ -44,8 +74,6 @@ type resolver struct {
 	blocks   []*grammar.Block // of the sheet, or of the rig where there is no sheet
 	advances []placed[*grammar.AdvanceLine]
 	poseOf   map[string]*Pose
-	strands  map[strandKey]*strandBuilder
-	late     []lateRow
 	knots    []Knot // lent to one curve after the other
 }
 
@@ -64,7 +92,6 @@ func (r *resolver) outline() {
 			firsts[b.Kind] = b
 		case grammar.FamilyBlock:
 			owner = b.Kind
-			r.Deferred = append(r.Deferred, b.RefLine(b.Open))
 		case grammar.HouseBlock, grammar.Preamble, grammar.UnknownBlock:
 		default:
 			r.owned(b, owner)
@@ -101,8 +128,12 @@ func (r *resolver) rig() {
 		r.Motion.Rig = r.linkRig(block, i, line)
 		return
 	}
-	if r.Sheet.From == nil {
-		r.Motion.Rig = r.project.Rig(r.File)
+	switch own := r.project.Rig(r.File); {
+	case own != nil:
+		r.Motion.Rig = own
+	case r.Base != nil:
+		r.Motion.Rig = r.Base.Rig
+		r.link(r.Base.Rig.File)
 	}
 }
 
@@ -142,39 +173,39 @@ func (r *resolver) link(file *grammar.File) {
 	}
 }
 
-// ringOfSheets follows `from` from sheet to sheet and reports when it leads back.
-func (r *resolver) ringOfSheets() {
-	if r.Sheet.From == nil {
-		return
-	}
+// chainOfSheets follows `from` from sheet to sheet; it is false, and says why, where it leads back or where the first
+// one is not there.
+func (r *resolver) chainOfSheets() bool {
 	at := r.Sheet.Lines["from"]
 	path, file, from := []string{r.Sheet.Name}, r.File, r.Sheet.From
 	seen := map[*grammar.File]bool{r.File: true}
 	for from != nil {
 		var found problems
 		next := r.project.linked(file, from.File, at, &found)
-		if len(path) == 1 {
+		first := len(path) == 1
+		if first {
 			r.list = append(r.list, found.list...)
 		}
 		if next == nil {
-			return
+			return !first
 		}
 		sheet := next.First(grammar.SheetBlock)
 		if sheet == nil || !sameSheet(sheet, from.Name.Key()) {
-			if len(path) == 1 {
+			if first {
 				r.baseMissing(sheet, at, from)
 			}
-			return
+			return !first
 		}
 		r.link(next)
 		path = append(path, from.Name.Key())
 		if seen[next] {
 			r.add(ruleRing, at, "the sheet is made from itself: %s; let one of them stand alone", arrows(path))
-			return
+			return false
 		}
 		seen[next] = true
 		file, from = next, fromLine(sheet)
 	}
+	return true
 }
 
 func (r *resolver) baseMissing(sheet *grammar.Block, at grammar.Ref, from *grammar.FromLine) {
@@ -332,37 +363,12 @@ func (r *resolver) useLayer(_ *grammar.Block, name *grammar.Name) {
 	l.Used = true
 }
 
-// deferred notes the blocks whose motion is not computed yet.
-func (r *resolver) deferred() {
-	for _, b := range r.blocks {
-		switch b.Kind {
-		case grammar.FollowBlock, grammar.QuiverBlock, grammar.BreathBlock, grammar.PlantBlock, grammar.ChangeBlock, grammar.AmendBlock:
-			r.Deferred = append(r.Deferred, b.RefLine(b.Open))
-		}
-	}
-}
-
-// deferredGoals notes the blocks that key a chain's goal, since chains are not solved yet.
-func (r *resolver) deferredGoals() {
-	for i := range r.Channels {
-		c := &r.Channels[i]
-		if !slices.ContainsFunc(c.Dial.Drives, func(d Drive) bool { return d.Joint < 0 }) {
-			continue
-		}
-		for _, strand := range c.Strands() {
-			b := strand.Keys[0].At.Block
-			if at := b.RefLine(b.Open); !slices.Contains(r.Deferred, at) {
-				r.Deferred = append(r.Deferred, at)
-			}
-		}
-	}
-}
-
 // advance checks the channels that gain in each cycle.
 func (r *resolver) advance() {
 	for _, a := range r.advances {
-		at := a.ref(a.stmt.Channel.At)
-		r.channelIndex(a.stmt.Channel.Key(), at)
+		key := a.stmt.Channel.Key()
+		r.channelIndex(key, a.ref(a.stmt.Channel.At))
+		r.Sheet.Advance[key] = a.stmt.Gain.Decimal.Value
 		if !r.Sheet.Closed && r.Sheet.Length.Sign() > 0 {
 			r.add(ruleOutside, a.block.RefLine(a.line), "a span has no next round for `advance` to gain in; write it into the track, or make the sheet a cycle")
 		}

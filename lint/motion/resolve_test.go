@@ -2,7 +2,6 @@ package motion
 
 import (
 	"fmt"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -218,42 +217,4 @@ func TestJointsStandWhereTheirChannelsPutThem(t *testing.T) {
 	assert.Equal(t, [3]float64{3, 100, 0}, world[1].Position())
 	// The right-hand rule: a quarter turn about z takes +x to +y, and so +y to -x.
 	assert.Equal(t, [3]float64{3 - 7, 100, 0}, world[1].Apply([3]float64{0, 7, 0}))
-}
-
-func TestWhatIsNotComputedYetIsNotedOnceABlock(t *testing.T) {
-	files := sheet(`  cycle 4b
-
-follow spine after hips
-  lag   2f
-  lean  0.5 of side
-
-quiver hands
-  band      1..2 Hz
-  spine/*   1
-
-plant
-  hips  0b..2b
-
-change
-  mirror
-
-track reach
-  at  up
-  0b  1
-  2b  2
-`)
-	files["rig.motet"] = smallRig + `  reach/up    .      goal.y  1     cm    -9..9    keep    "up"
-
-chains
-  goal   root   middle  end    bends
-  reach  hips   spine   tip    +z
-`
-	files["rig.motet"] = strings.Replace(files["rig.motet"], "  spine  hips  0  50  0\n", "  spine  hips  0  50  0\n  tip  spine  0  20  0\n", 1)
-	m := resolved(t, files)
-	require.Empty(t, m.Problems)
-	var noted []string
-	for _, ref := range m.Deferred {
-		noted = append(noted, ref.Text())
-	}
-	assert.Equal(t, []string{"follow spine after hips", "quiver hands", "plant", "change", "track reach"}, noted)
 }
