@@ -136,7 +136,7 @@ var testMessages = map[string]func(*session, *jsonrpc2.Request) (work, error){
 	"motet/test/text": func(s *session, req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.HoverParams) uri.URI { return p.TextDocument.URI },
 			func(_ context.Context, snap snapshot, _ *protocol.HoverParams) (any, error) {
-				return m{"text": snap.text, "version": snap.version, "uri": string(snap.spelling), "path": snap.path}, nil
+				return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
 			})
 	},
 }

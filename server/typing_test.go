@@ -1,0 +1,199 @@
+package server
+
+import (
+	"flag"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+var (
+	editsAsked = flag.Int("edits", 40, "random edits of each sheet, each compared with a fresh server")
+	seed       = flag.Uint64("seed", 1, "of the random edits")
+)
+
+// demo copies the demo sheets, so that tests may change them, and gives their addresses and texts.
+func demo(t testing.TB) (address func(string) string, sheets map[string]string) {
+	t.Helper()
+	sheets = map[string]string{}
+	root := filepath.Join("..", "testdata", "quay")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || filepath.Ext(path) != ".motet" {
+			return err
+		}
+		text, err := os.ReadFile(path)
+		name, _ := filepath.Rel(root, path)
+		sheets[filepath.ToSlash(name)] = string(text)
+		return err
+	})
+	require.NoError(t, err)
+	require.NotEmpty(t, sheets)
+	return quay(t, sheets), sheets
+}
+
+// Half-typed sheets are what a server sees most. Each sheet of the demo is typed from its first character to its last;
+// after each the server answers, about what stands there so far, and is still there in the end.
+func TestEveryPrefixOfEveryDemoSheet(t *testing.T) {
+	address, sheets := demo(t)
+	for name, text := range sheets {
+		t.Run(name, func(t *testing.T) {
+			c := connect(t, pulls, actionLiterals)
+			uri := address(name)
+			c.open(uri, "")
+			line, character := 0, 0
+			for i, r := range text {
+				c.change(uri, i+2, part(line, character, line, character, string(r)))
+				if character++; r == '\n' {
+					line, character = line+1, 0
+				}
+				if i%slow != 0 {
+					continue
+				}
+				ids := []string{
+					c.ask("textDocument/hover", at(uri, line, character)),
+					c.ask("textDocument/formatting", m{"textDocument": m{"uri": uri}, "options": m{"tabSize": 2, "insertSpaces": true}}),
+					c.ask("textDocument/diagnostic", m{"textDocument": m{"uri": uri}}),
+					c.ask("textDocument/codeAction", m{"textDocument": m{"uri": uri}, "range": span(line, 0, line, character), "context": m{"diagnostics": []m{}}}),
+				}
+				for _, id := range ids {
+					if a := c.await(id); a.fault != nil {
+						t.Fatalf("%+v at byte %d\n%s", *a.fault, i, c.log.String())
+					}
+				}
+			}
+			require.Equal(t, text, c.state(uri).Text)
+			require.NoError(t, c.stop())
+			require.Empty(t, c.log.String())
+		})
+	}
+}
+
+// answers is all that the server tells about a text, as it stands on the wire.
+func (c *testClient) about(uri string, places []place) string {
+	c.t.Helper()
+	document := m{"textDocument": m{"uri": uri}}
+	ids := []string{
+		c.ask("motet/test/text", document),
+		c.ask("textDocument/diagnostic", document),
+		c.ask("textDocument/formatting", m{"textDocument": m{"uri": uri}, "options": m{"tabSize": 2, "insertSpaces": true}}),
+		c.ask("textDocument/codeAction", m{"textDocument": m{"uri": uri}, "range": span(0, 0, 1<<30, 0), "context": m{"diagnostics": []m{}}}),
+	}
+	for _, p := range places {
+		ids = append(ids, c.ask("textDocument/hover", at(uri, p.Line, p.Character)))
+	}
+	var out strings.Builder
+	for _, id := range ids {
+		a := c.await(id)
+		if a.fault != nil {
+			c.t.Fatalf("%s: %+v\n%s", c.methods[id], *a.fault, c.log.String())
+		}
+		fmt.Fprintf(&out, "%s %s\n", c.methods[id], a.result)
+	}
+	return out.String()
+}
+
+// What a server says after many edits is what a fresh one says about the same text: nothing stale is ever told.
+func TestRandomEditsEqualAFreshServer(t *testing.T) {
+	for _, u := range []units{utf8Units, utf16Units, utf32Units} {
+		t.Run(string(u), func(t *testing.T) {
+			address, sheets := demo(t)
+			random := rand.New(rand.NewPCG(*seed, 7))
+			for name, text := range sheets {
+				t.Run(name, func(t *testing.T) {
+					edited := dial(t)
+					edited.initialize(pulls, actionLiterals, counts(string(u)))
+					uri := address(name)
+					typist := newTypist(random, u, text)
+					edited.open(uri, text)
+					for i := range *editsAsked / slow {
+						edited.change(uri, i+2, typist.edit())
+						places := typist.places(3)
+						got := edited.about(uri, places)
+						want := fresh(t, u, uri, typist.text(), i+2, places)
+						require.Equal(t, want, got, "after edit %d of seed %d:\n%s", i+1, *seed, typist.text())
+					}
+				})
+			}
+		})
+	}
+}
+
+// fresh is what a server that is given a text says about it.
+func fresh(t *testing.T, u units, uri, text string, version int, places []place) (says string) {
+	t.Helper()
+	t.Run("fresh", func(t *testing.T) {
+		c := dial(t)
+		c.initialize(pulls, actionLiterals, counts(string(u)))
+		c.notify("textDocument/didOpen", m{"textDocument": m{"uri": uri, "languageId": "motet", "version": version, "text": text}})
+		says = c.about(uri, places)
+		require.NoError(t, c.stop())
+	})
+	return says
+}
+
+// typist makes random edits of a text, and keeps it as a client with these units does.
+type typist struct {
+	random *rand.Rand
+	units  units
+	theirs []uint32
+	encode func(string) []uint32
+	decode func([]uint32) string
+}
+
+func newTypist(random *rand.Rand, u units, text string) *typist {
+	encode, decode := clientUnits(u)
+	return &typist{random, u, encode(text), encode, decode}
+}
+
+func (t *typist) text() string { return t.decode(t.theirs) }
+
+// typed are what a random edit inserts: slips of the hand, pasted rows and blocks, and characters of every width.
+var typed = []string{
+	"", "", "", "x", "7", ".", "-", " ", "  ", "\t", "\n", "\r\n", "#", "\"", "^", "=", "b", "/", "😀", "é", "e\u0301", "\u00a0", "−",
+	"\n  9/2b    1.5^    .", "\ntrack head\n  at      nod\n  1b      3\n", "pose ", "# allow off-beat: because\n", "2b+3f", "0b..4b", "\x00",
+}
+
+// edit changes the text at a random place and gives the change as the client sends it.
+func (t *typist) edit() m {
+	start, end := t.cut(), 0
+	for {
+		end = min(len(t.theirs), start+t.random.IntN(1<<t.random.IntN(7)))
+		if t.good(end) {
+			break
+		}
+	}
+	inserted := typed[t.random.IntN(len(typed))]
+	from, to := clientPosition(t.theirs, start), clientPosition(t.theirs, end)
+	change := part(int(from.Line), int(from.Character), int(to.Line), int(to.Character), inserted)
+	after := append(append(append([]uint32{}, t.theirs[:start]...), t.encode(inserted)...), t.theirs[end:]...)
+	t.theirs = t.encode(t.decode(after))
+	return change
+}
+
+func (t *typist) cut() int {
+	for {
+		if at := t.random.IntN(len(t.theirs) + 1); t.good(at) {
+			return at
+		}
+	}
+}
+
+func (t *typist) good(at int) bool {
+	return inLine(t.theirs, at) && (t.units != utf8Units || boundary(t.theirs, at))
+}
+
+// places are random places of the text.
+func (t *typist) places(n int) []place {
+	out := make([]place, n)
+	for i := range out {
+		p := clientPosition(t.theirs, t.cut())
+		out[i] = place{int(p.Line), int(p.Character)}
+	}
+	return out
+}
