@@ -110,7 +110,7 @@ func (snap snapshot) addressOf(file *grammar.File) (uri.URI, textMap) {
 	if file == snap.tree() {
 		return snap.spelling, snap.textMap
 	}
-	path := filepath.Join(snap.world.root(snap.path), filepath.FromSlash(file.Path))
+	path := filepath.Join(snap.root, filepath.FromSlash(file.Path))
 	if d, ok := snap.world.opened(path); ok {
 		return d.spelling, d.textMap
 	}

@@ -21,7 +21,8 @@ type document struct {
 	key      uri.URI // one spelling for all spellings of the address
 	spelling uri.URI // the client's own, which it gets back
 	path     string  // of the file, and empty where the document is none
-	name     string  // the path from the project's root, with slashes: what trees and messages call it
+	root     string  // the folder of its project; empty where the document is no file
+	name     string  // the path from there, with slashes: what trees and messages call it
 	version  int32
 	tree     func() *grammar.File // parses the text when first asked
 
@@ -45,7 +46,7 @@ func (d *document) parse(before *grammar.File) {
 type world struct {
 	documents map[uri.URI]*document
 	readings  map[uri.URI]*reading // of the documents
-	roots     []string             // the folders that the client has open
+	folders   []string             // that the client has open
 	disk      *disk
 }
 
@@ -108,7 +109,7 @@ func (s *session) didOpen(req *jsonrpc2.Request) error {
 		path:     pathOf(key),
 		version:  item.Version,
 	}
-	d.name = s.world.name(d.path)
+	d.settle(s.world.folders)
 	d.parse(nil)
 	s.put(d)
 	return nil
@@ -174,15 +175,15 @@ func (s *session) didChangeFolders(req *jsonrpc2.Request) error {
 		return err
 	}
 	s.changeWorld(func(w *world) {
-		roots := slices.Clone(w.roots)
+		folders := slices.Clone(w.folders)
 		for _, folder := range params.Event.Removed {
-			gone := addRoot(nil, folder.URI)
-			roots = slices.DeleteFunc(roots, func(root string) bool { return slices.Contains(gone, root) })
+			gone := pathOf(folder.URI)
+			folders = slices.DeleteFunc(folders, func(f string) bool { return f == gone })
 		}
 		for _, folder := range params.Event.Added {
-			roots = addRoot(roots, folder.URI)
+			folders = addFolder(folders, folder.URI)
 		}
-		w.roots = roots
+		w.folders = folders
 		w.rename()
 	}, "")
 	return nil
@@ -191,21 +192,29 @@ func (s *session) didChangeFolders(req *jsonrpc2.Request) error {
 // rename gives the documents the names that they have under the world's folders.
 func (w *world) rename() {
 	for key, d := range w.documents {
-		if name := w.name(d.path); name != d.name {
-			renamed := *d
-			renamed.name = name
+		renamed := *d
+		if renamed.settle(w.folders); renamed.root != d.root {
 			renamed.parse(nil)
 			w.documents[key] = &renamed
 		}
 	}
 }
 
-func addRoot(roots []string, address uri.URI) []string {
-	path := pathOf(address)
-	if path == "" || slices.Contains(roots, path) {
-		return roots
+// settle finds the project that the document belongs to.
+func (d *document) settle(folders []string) {
+	d.root, d.name = "", untitled
+	if d.path != "" {
+		d.root = projectRoot(d.path, folders)
+		d.name = nameIn(d.root, d.path)
 	}
-	return append(roots, path)
+}
+
+func addFolder(folders []string, address uri.URI) []string {
+	path := pathOf(address)
+	if path == "" || slices.Contains(folders, path) {
+		return folders
+	}
+	return append(folders, path)
 }
 
 // pathOf is the file that an address names, and empty where it names none.

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 
 	"go.lsp.dev/jsonrpc2"
@@ -18,27 +19,48 @@ func (w *world) opened(path string) (*document, bool) {
 	return d, ok
 }
 
-// root is the folder of a file's project: the outermost of the client's folders around it, and otherwise the file's own
-// folder. Nothing outside it is read for that file's sake. It is empty where there is no file.
-func (w *world) root(path string) string {
-	if path == "" {
-		return ""
+// houseFile holds the house rules of a folder and all below it.
+const houseFile = "house.motet"
+
+// projectRoot is the folder inside which a file's sheet may name other files, by the rule of the command line: the
+// nearest folder above it that is under version control, or else the outermost one with house rules, or else the
+// outermost of the client's folders around it, or else the file's own folder. Nothing outside is read for its sake.
+func projectRoot(path string, folders []string) string {
+	house := ""
+	for folder := filepath.Dir(path); ; folder = filepath.Dir(folder) {
+		if exists(filepath.Join(folder, ".git")) {
+			return folder
+		}
+		if exists(filepath.Join(folder, houseFile)) {
+			house = folder
+		}
+		if folder == filepath.Dir(folder) {
+			break
+		}
+	}
+	if house != "" {
+		return house
 	}
 	best := filepath.Dir(path)
-	for _, root := range w.roots {
-		if len(root) < len(best) && within(root, path) {
-			best = root
+	for _, folder := range folders {
+		if len(folder) < len(best) && within(folder, path) {
+			best = folder
 		}
 	}
 	return best
 }
 
-// name is the path of a file from its project's root, with slashes.
-func (w *world) name(path string) string {
-	if path == "" {
-		return "untitled.motet"
-	}
-	name, err := filepath.Rel(w.root(path), path)
+func exists(path string) bool {
+	_, err := os.Lstat(path)
+	return err == nil
+}
+
+// untitled is the name of a document that is no file.
+const untitled = "untitled.motet"
+
+// nameIn is the path of a file from its project's root, with slashes.
+func nameIn(root, path string) string {
+	name, err := filepath.Rel(root, path)
 	if err != nil {
 		return filepath.Base(path)
 	}

@@ -95,7 +95,7 @@ func valueCellCard(m *motion.Motion, b *grammar.Block, line, column int) (card, 
 	if layer == "" {
 		c.add(playsLate(m.Sheet, channel, frames))
 	}
-	c.add(layersTell(channel, layer, frames))
+	c.add(togetherTells(channel, layer, frames))
 	return c, true
 }
 
@@ -198,14 +198,15 @@ func rangeTells(d *motion.Dial, strand *motion.Strand) string {
 	return moves
 }
 
-// layersTell tells what a channel that has layers comes to when what is written at a moment plays.
-func layersTell(channel *motion.Channel, layer string, frames grammar.Rat) string {
-	if layer == "" && len(channel.Layers) == 0 {
+// togetherTells tells what a channel comes to when what is written at a moment plays, where more than the strand moves
+// it.
+func togetherTells(channel *motion.Channel, layer string, frames grammar.Rat) string {
+	if layer == "" && len(channel.Layers)+len(channel.Follows)+len(channel.Waves) == 0 {
 		return ""
 	}
 	plays := frames.Float()
 	if layer == "" {
 		plays += channel.Late.Float()
 	}
-	return "with all its layers: " + measured(channel.At(plays), channel.Dial.Unit)
+	return "with all that moves it: " + measured(channel.At(plays), channel.Dial.Unit)
 }

@@ -94,7 +94,7 @@ stands still
 before: 1.5° at beat 0, 23 frames ago · after: -3.5° at beat 3½, in 40 frames
 moves from -3.5° to 4°; the rig allows -40° to 40°
 plays 3 frames later, at frame 26
-with all its layers: 9.83°`},
+with all that moves it: 9.83°`},
 		{"a cell without a key", "3b      ‸.", ".", `
 head/nod  no key here, passes -2.532°, plus is “down”
 -3.5° ▆▆▆▆▇▇▇███████████▇▇▆▆▅▅▄▄▃▃▂▂[▂]▁▁▁▁▁▁▁▁▁ 4°
@@ -102,14 +102,14 @@ speed -4.71°/s, -3.531 a beat
 before: 4° at beat 1.278, 31 frames ago · after: -3.5° at beat 3½, in 9 frames
 moves from -3.5° to 4°; the rig allows -40° to 40°
 plays 3 frames later, at frame 57
-with all its layers: 6.727°`},
+with all that moves it: 6.727°`},
 		{"a key of a layer, which comes again", "1b      ‸10^", "10^", `
 head/nod  10°, rests, plus is “down”
 0° ▁▁▂▃▄▅▆▇██[█]█▇▆▅▄▃▂▁▁▁▁▂▃▄▅▆▇████▇▆▅▄▃▂▁▁ 10°
 stands still
 before: 0° at beat 0, 18 frames ago · after: 0° at beat 0, in 18 frames
 moves from 0° to 10°; the rig allows -40° to 40°
-with all its layers: 13.303°`},
+with all that moves it: 13.303°`},
 		{"a column", "track hips\n  at      s‸ide", "side", `
 hips/side  centimetres, plus is “to their left”
 ███▇▇▆▆▆▅▅▄▄▃▃▃▂▂▁▁▁▁▁▁▂▂▃▃▃▄▄▅▅▆▆▆▇▇███

@@ -31,7 +31,7 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the parameters of initialize can't be read: %v", err)
 	}
 	s.client = clientOf(&params.Capabilities)
-	s.changeWorld(func(w *world) { w.roots = rootsOf(&params) }, "")
+	s.changeWorld(func(w *world) { w.folders = foldersOf(&params) }, "")
 	if params.ProcessID != nil {
 		id := int(*params.ProcessID)
 		go watchParent(s.life, id, s.parentGone)
@@ -122,23 +122,23 @@ func (c *client) showsOf(shows *protocol.DiagnosticsCapabilities) {
 	c.data = isTrue(shows.DataSupport)
 }
 
-// rootsOf are the folders that the client has open, by path. The older ways of naming them count where the newer is
+// foldersOf are the folders that the client has open, by path. The older ways of naming them count where the newer is
 // absent.
-func rootsOf(params *protocol.InitializeParams) []string {
+func foldersOf(params *protocol.InitializeParams) []string {
 	if folders, ok := params.WorkspaceFolders.Get(); ok {
-		var roots []string
+		var open []string
 		for _, f := range folders {
-			roots = addRoot(roots, f.URI)
+			open = addFolder(open, f.URI)
 		}
-		return roots
+		return open
 	}
 	//lint:ignore SA1019 older clients name their folder in no other way
 	folder, folderPath := params.RootURI, params.RootPath
 	if folder != nil {
-		return addRoot(nil, *folder)
+		return addFolder(nil, *folder)
 	}
 	if path, ok := folderPath.Get(); ok && path != "" {
-		return addRoot(nil, uri.File(strings.Clone(path)))
+		return addFolder(nil, uri.File(strings.Clone(path)))
 	}
 	return nil
 }

@@ -318,3 +318,34 @@ func TestASheetAloneSeesItsOwnFolder(t *testing.T) {
 	c.notify("workspace/didChangeWorkspaceFolders", m{"event": m{"added": []m{{"uri": at(""), "name": "quay"}}, "removed": []m{}}})
 	require.Empty(t, c.diagnosticsOf(at("town/b.motet"), 1), "the folder is the client's now")
 }
+
+// The editor and the command line must agree on what a sheet may name: both go by version control, then by house rules.
+func TestTheFolderOfAProject(t *testing.T) {
+	for _, row := range []struct {
+		name    string
+		files   map[string]string
+		folders []string
+		want    string
+	}{
+		{"version control above", map[string]string{"quay/.git/HEAD": "", "quay/town/house.motet": ""}, []string{"quay/town/inn"}, "quay"},
+		{"the nearest of two", map[string]string{"quay/.git/HEAD": "", "quay/town/.git": "gitdir: x"}, nil, "quay/town"},
+		{"the outermost house", map[string]string{"quay/house.motet": "", "quay/town/house.motet": ""}, []string{"quay/town"}, "quay"},
+		{"the client's outermost folder", nil, []string{"quay/town/inn", "quay/town", "other"}, "quay/town"},
+		{"a folder that only begins alike", nil, []string{"quay/tow"}, "quay/town/inn"},
+		{"none", nil, nil, "quay/town/inn"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			if row.files == nil {
+				row.files = map[string]string{}
+			}
+			row.files["quay/town/inn/wait.motet"] = ""
+			at := quay(t, row.files)
+			path := func(name string) string { return uri.MustParse(at(name)).FsPath() }
+			var folders []string
+			for _, f := range row.folders {
+				folders = append(folders, path(f))
+			}
+			require.Equal(t, path(row.want), projectRoot(path("quay/town/inn/wait.motet"), folders))
+		})
+	}
+}

@@ -25,7 +25,7 @@ type reading struct {
 func newReading(d *document, w *world) *reading {
 	r := &reading{}
 	r.motion = sync.OnceValue(func() *motion.Motion {
-		look := &lookout{world: w, root: w.root(d.path), seen: map[string]bool{}}
+		look := &lookout{world: w, root: d.root, seen: map[string]bool{}}
 		resolved := motion.NewProject(look.tree).Resolve(d.tree())
 		r.files.Store(&look.seen)
 		return resolved
