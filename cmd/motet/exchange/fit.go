@@ -1,0 +1,413 @@
+package exchange
+
+import (
+	"math"
+	"slices"
+	"sort"
+)
+
+// A tube is what a fitted curve has to stay inside: at every step of the clip the value
+// that it should have and how far it may be off.
+type tube struct {
+	frames int
+	// closed says that the end is the start: the curve is periodic, and middle and half
+	// hold frames × stepsPerFrame points. A span holds one more.
+	closed       bool
+	middle, half []float64
+	// plainEnds allows the first and the last key to go without a mark. The ends of an
+	// open curve in a cycle may not: each would take the other's slope.
+	plainEnds bool
+}
+
+// A fit is a cubic Hermite curve through keys on whole frames, with one slope a key.
+type fit struct {
+	at    []int     // frames, rising
+	value []float64 // in the channel's unit
+	slope []float64 // in the channel's unit a frame
+}
+
+// fitShare is how much of the tube the curve may use before its numbers are rounded.
+const fitShare = 0.93
+
+// fitKeys finds few keys whose curve stays inside the tube.
+//
+// A shortest path over frames picks keys under the slopes that the motion itself has
+// there, in a tube somewhat widened, since the least-squares values and slopes that follow
+// do better than the data's own. Keys are added where the curve is still outside, and then
+// taken out one by one as long as it stays inside. Keys where the motion turns, and on the
+// frames in shared (rows that the control has anyway), are preferred among equals.
+func fitKeys(t *tube, shared map[int]bool) fit {
+	if v, ok := t.constant(); ok {
+		return fit{at: []int{0}, value: []float64{v}, slope: []float64{0}}
+	}
+	slopes := t.slopes()
+	f, _ := t.solve(t.choose(slopes, t.keyCosts(shared), 2.2))
+	return t.thin(t.mend(f, slopes))
+}
+
+// refit moves an earlier fit into a tube that has become narrower, adding keys where it
+// must.
+func refit(t *tube, f fit) fit {
+	if len(f.at) < 2 {
+		return fitKeys(t, nil)
+	}
+	g, _ := t.solve(f.at)
+	return t.mend(g, t.slopes())
+}
+
+// mend adds a key where the curve is farthest outside the tube, and solves it and its
+// neighbours anew, until it is inside. Where there are keys on both sides already, they
+// are put on the motion itself; in the end all would be, and the curve inside.
+func (t *tube) mend(f fit, slopes []float64) fit {
+	for range 3 * t.frames {
+		errors := t.errors(f)
+		worst := 0
+		for k, e := range errors {
+			if e > errors[worst] {
+				worst = k
+			}
+		}
+		if errors[worst] <= fitShare {
+			return f
+		}
+		if frame := t.frameToAdd(f, worst); frame >= 0 {
+			k, _ := slices.BinarySearch(f.at, frame)
+			f = fit{
+				at:    slices.Insert(slices.Clone(f.at), k, frame),
+				value: slices.Insert(slices.Clone(f.value), k, t.atFrame(frame)),
+				slope: slices.Insert(slices.Clone(f.slope), k, slopes[frame]),
+			}
+			f, _ = t.solveAround(f, k)
+			continue
+		}
+		for _, frame := range t.framesBeside(worst) {
+			k, _ := slices.BinarySearch(f.at, frame)
+			f.value[k], f.slope[k] = t.atFrame(frame), t.chord(frame)
+		}
+	}
+	return t.through()
+}
+
+// framesBeside are the frames on both sides of a step, the nearer one first; a step on a
+// frame has only that.
+func (t *tube) framesBeside(step int) []int {
+	before, after := step/stepsPerFrame, (step+stepsPerFrame-1)/stepsPerFrame
+	if t.closed {
+		after %= t.frames
+	}
+	switch {
+	case before == after:
+		return []int{before}
+	case step%stepsPerFrame > stepsPerFrame/2:
+		return []int{after, before}
+	}
+	return []int{before, after}
+}
+
+// frameToAdd is the nearest frame to a step that has no key yet, or -1 when those beside it
+// all have one.
+func (t *tube) frameToAdd(f fit, step int) int {
+	for _, frame := range t.framesBeside(step) {
+		if _, has := slices.BinarySearch(f.at, frame); !has {
+			return frame
+		}
+	}
+	return -1
+}
+
+// chord is the slope of the motion at a frame as the tube's own smooth middle has it.
+func (t *tube) chord(frame int) float64 {
+	if !t.closed && (frame == 0 || frame == t.frames) {
+		return t.atFrame(frame+1) - t.atFrame(frame-1)
+	}
+	return (t.atFrame(frame+1) - t.atFrame(frame-1)) / 2
+}
+
+// through is the curve with a key on every frame, on the motion itself.
+func (t *tube) through() fit {
+	var f fit
+	for at := range t.frames + 1 {
+		if at == t.frames && t.closed {
+			break
+		}
+		f.at, f.value, f.slope = append(f.at, at), append(f.value, t.atFrame(at)), append(f.slope, t.chord(at))
+	}
+	return f
+}
+
+// thin takes out keys as long as the curve through the others, with those beside it solved
+// anew, stays inside the tube; the one that the curve would miss least goes first.
+func (t *tube) thin(f fit) fit {
+	kept := map[int]bool{} // frames whose key is known to be needed
+	for len(f.at) > 2 {
+		key, least := -1, 25.0
+		for k, at := range f.at {
+			if kept[at] || !t.closed && (k == 0 || k == len(f.at)-1) {
+				continue
+			}
+			if miss := t.missWithout(f, k); miss < least {
+				key, least = k, miss
+			}
+		}
+		if key < 0 {
+			break
+		}
+		without := fit{
+			at:    slices.Delete(slices.Clone(f.at), key, key+1),
+			value: slices.Delete(slices.Clone(f.value), key, key+1),
+			slope: slices.Delete(slices.Clone(f.slope), key, key+1),
+		}
+		g, worst := t.solveAround(without, key)
+		if worst > fitShare {
+			kept[f.at[key]] = true
+			continue
+		}
+		for _, beside := range []int{key - 2, key - 1, key, key + 1} {
+			delete(kept, g.at[(beside+2*len(g.at))%len(g.at)])
+		}
+		f = g
+	}
+	return f
+}
+
+// reachOfRows is how many frames a key may move to stand in a row with another channel's.
+const reachOfRows = 5
+
+// share moves keys that stand alone in their row to a frame where the control has a row
+// anyway, where the curve allows it.
+func (t *tube) share(f fit, others map[int]bool) fit {
+	for k := range f.at {
+		if others[f.at[k]] || !t.closed && (k == 0 || k == len(f.at)-1) || len(f.at) < 2 {
+			continue
+		}
+		for move := 1; move <= 2*reachOfRows; move++ {
+			frame := f.at[k] + (move+1)/2*(1-move%2*2)
+			if !others[frame] || frame < 0 || frame >= t.frames || k > 0 && frame <= f.at[k-1] || k+1 < len(f.at) && frame >= f.at[k+1] {
+				continue
+			}
+			moved := fit{at: slices.Clone(f.at), value: slices.Clone(f.value), slope: slices.Clone(f.slope)}
+			moved.at[k], moved.value[k], moved.slope[k] = frame, t.atFrame(frame), t.chord(frame)
+			if g, worst := t.solveAround(moved, k); worst <= fitShare {
+				f = g
+				break
+			}
+		}
+	}
+	return f
+}
+
+// missWithout is how far outside the tube the curve would be between the neighbours of
+// key k if it went straight from one to the other with their slopes.
+func (t *tube) missWithout(f fit, k int) float64 {
+	n := len(f.at)
+	a, b := (k+n-1)%n, (k+1)%n
+	from, to := f.at[a], f.at[b]
+	if t.closed && b <= a {
+		to += t.frames
+	}
+	p := cubicOf(f, a, b, to-from)
+	length := (to - from) * stepsPerFrame
+	worst := 0.0
+	for step := 1; step < length; step += 2 {
+		at := t.step(from*stepsPerFrame + step)
+		worst = math.Max(worst, math.Abs(p.at(float64(step)/float64(length))-t.middle[at])/t.half[at])
+	}
+	return worst
+}
+
+// step brings a number of steps into the tube.
+func (t *tube) step(k int) int {
+	n := len(t.middle)
+	switch {
+	case k >= 0 && k < n:
+		return k
+	case t.closed:
+		return ((k % n) + n) % n
+	case k < 0:
+		return 0
+	}
+	return n - 1
+}
+
+func (t *tube) atFrame(f int) float64 { return t.middle[t.step(f*stepsPerFrame)] }
+
+// constant is the value that stays inside the whole tube, if there is one.
+func (t *tube) constant() (float64, bool) {
+	low, high := math.Inf(-1), math.Inf(1)
+	for k, m := range t.middle {
+		low, high = math.Max(low, m-t.half[k]), math.Min(high, m+t.half[k])
+	}
+	return (low + high) / 2, low <= high
+}
+
+// slopes are the motion's own slopes at whole frames, by the five-point difference.
+func (t *tube) slopes() []float64 {
+	out := make([]float64, t.frames+1)
+	for f := range out {
+		if !t.closed && (f < 2 || f > t.frames-2) {
+			before, after := max(0, f-1), min(t.frames, f+1)
+			out[f] = (t.atFrame(after) - t.atFrame(before)) / float64(after-before)
+			continue
+		}
+		out[f] = (t.atFrame(f-2) - 8*t.atFrame(f-1) + 8*t.atFrame(f+1) - t.atFrame(f+2)) / 12
+	}
+	return out
+}
+
+// errors is how far the curve is off at each step, as a share of the tube.
+func (t *tube) errors(f fit) []float64 {
+	out := make([]float64, len(t.middle))
+	if len(f.at) == 1 {
+		for k, m := range t.middle {
+			out[k] = math.Abs(f.value[0]-m) / t.half[k]
+		}
+		return out
+	}
+	t.eachSegment(f.at, func(a, b, from, length int) {
+		p := cubicOf(f, a, b, length/stepsPerFrame)
+		for k := range length {
+			at := t.step(from + k)
+			out[at] = math.Abs(p.at(float64(k)/float64(length))-t.middle[at]) / t.half[at]
+		}
+	})
+	if !t.closed {
+		last := len(t.middle) - 1
+		out[last] = math.Abs(f.value[len(f.value)-1]-t.middle[last]) / t.half[last]
+	}
+	return out
+}
+
+// eachSegment calls do for each pair of neighbouring keys with the step at which their
+// segment starts and its length in steps. In a cycle the last goes round to the first.
+func (t *tube) eachSegment(at []int, do func(a, b, from, length int)) {
+	for a := range at {
+		b := a + 1
+		to := 0
+		switch {
+		case b < len(at):
+			to = at[b]
+		case t.closed:
+			b, to = 0, at[0]+t.frames
+		default:
+			return
+		}
+		do(a, b, at[a]*stepsPerFrame, (to-at[a])*stepsPerFrame)
+	}
+}
+
+// A cubic is a segment as a polynomial of its share of time.
+type cubic struct{ a, b, c, d float64 }
+
+// cubicOf is the Hermite segment from key a to key b, so many frames long.
+func cubicOf(f fit, a, b, frames int) cubic {
+	h := float64(frames)
+	return hermite(f.value[a], f.slope[a]*h, f.value[b], f.slope[b]*h)
+}
+
+// hermite is the cubic with these values and these slopes, in units a segment, at its ends.
+func hermite(v0, m0, v1, m1 float64) cubic {
+	rise := v1 - v0
+	return cubic{v0, m0, 3*rise - 2*m0 - m1, m0 + m1 - 2*rise}
+}
+
+func (p cubic) at(u float64) float64 { return p.a + u*(p.b+u*(p.c+u*p.d)) }
+
+// keyCosts is the price of a key at each frame: a little less where the motion turns and
+// where the control has a row anyway, so that among equally short choices the one that
+// reads best wins.
+func (t *tube) keyCosts(shared map[int]bool) []float64 {
+	out := make([]float64, t.frames+1)
+	for f := range out {
+		out[f] = 1
+		here := t.atFrame(f)
+		if (t.atFrame(f-1)-here)*(t.atFrame(f+1)-here) > 0 {
+			out[f] -= 0.12
+		}
+		if shared[f] || t.closed && shared[f%t.frames] {
+			out[f] -= 0.4
+		}
+	}
+	return out
+}
+
+// mostFailures is after how many segments in a row that leave the tube longer ones are no
+// longer tried.
+const mostFailures = 20
+
+// choose is the shortest path of keys from end to end, each segment the cubic with the
+// motion's own values and slopes, inside the tube widened by a factor. A cycle goes round
+// from the frame farthest from its mean, a turn of the motion.
+func (t *tube) choose(slopes, costs []float64, widen float64) []int {
+	first := t.farthest()
+	index := func(f int) int {
+		if t.closed {
+			return f % t.frames
+		}
+		return f
+	}
+	cost := make([]float64, t.frames+1)
+	from := make([]int, t.frames+1)
+	for j := 1; j <= t.frames; j++ {
+		cost[j] = math.Inf(1)
+		failures := 0
+		for i := j - 1; i >= 0 && failures < mostFailures; i-- {
+			// One segment can't go round a whole cycle: a single key is a constant.
+			if t.closed && j-i == t.frames {
+				continue
+			}
+			if j-i > 1 && !t.spans(first+i, first+j, slopes[index(first+i)], slopes[index(first+j)], widen) {
+				failures++
+				continue
+			}
+			failures = 0
+			if price := cost[i] + costs[index(first+j)]; price < cost[j] {
+				cost[j], from[j] = price, i
+			}
+		}
+	}
+	var keys []int
+	for j := t.frames; j > 0; j = from[j] {
+		keys = append(keys, index(first+j))
+	}
+	if !t.closed {
+		keys = append(keys, 0)
+	}
+	sort.Ints(keys)
+	return keys
+}
+
+// farthest is the frame of a cycle at which it is farthest from its mean; a span begins at
+// its beginning.
+func (t *tube) farthest() int {
+	first := 0
+	if t.closed {
+		middle := mean(t.middle)
+		for f := range t.frames {
+			if math.Abs(t.atFrame(f)-middle) > math.Abs(t.atFrame(first)-middle) {
+				first = f
+			}
+		}
+	}
+	return first
+}
+
+// spans tells whether the cubic between two frames stays inside the widened tube. It
+// looks at the middle and the quarters first, where most long segments fail.
+func (t *tube) spans(from, to int, slope0, slope1, widen float64) bool {
+	length := (to - from) * stepsPerFrame
+	h := float64(to - from)
+	p := hermite(t.atFrame(from), slope0*h, t.atFrame(to), slope1*h)
+	outside := func(k int) bool {
+		at := t.step(from*stepsPerFrame + k)
+		return math.Abs(p.at(float64(k)/float64(length))-t.middle[at]) > widen*t.half[at]
+	}
+	if outside(length/2) || outside(length/4) || outside(length-length/4) {
+		return false
+	}
+	for k := 2; k < length; k += 2 {
+		if outside(k) {
+			return false
+		}
+	}
+	return true
+}

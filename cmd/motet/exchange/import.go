@@ -1,0 +1,207 @@
+package exchange
+
+import (
+	"fmt"
+	"math"
+	"path"
+	"strings"
+)
+
+// Options say what to import and how closely.
+type Options struct {
+	// Path is the glTF file, and ReadFile how it and its external buffers are read.
+	Path     string
+	ReadFile func(path string) ([]byte, error)
+	// Clip names the animation; it may be left out when the file has only one.
+	Clip string
+	// Within bounds the error; the zero value means DefaultWithin.
+	Within Within
+	// Rate is taken from the spacing of the clip's keys when left zero.
+	Rate Rate
+	// TempoBPM is found in the motion when left zero.
+	TempoBPM float64
+	// Cycle makes a cycle of a clip that is no loop; its ends then stay apart, for the
+	// check to report.
+	Cycle bool
+}
+
+// A Result is what an import makes. The caller writes the files; their names stand for
+// themselves, without a folder.
+type Result struct {
+	RigName, RigFile, RigText       string
+	SheetName, SheetFile, SheetText string
+	// Report tells in lines for a person what was found and how close the sheet is.
+	Report []string
+	// Loop says how the clip's ends meet, and Gap how far apart they were.
+	Loop Ending
+	Gap  Gap
+	// Channels are those of the sheet in its order.
+	Channels []ChannelReport
+	// Keys and Baked are the sum over Channels.
+	Keys, Baked int
+	// TurnDeg, MoveCM and ScalePercent are the largest errors at the frames of the clip:
+	// of a joint's own turn, of a joint's place in the world, of a joint's scale.
+	TurnDeg, MoveCM, ScalePercent float64
+}
+
+// A ChannelReport says how one channel came out.
+type ChannelReport struct {
+	Path, Unit string
+	// Keys in the sheet, and Baked in the clip for all that the channel drives.
+	Keys, Baked int
+	// Worst is the largest error at a frame of the clip, in the unit.
+	Worst float64
+}
+
+// A ClipChoice is the error of an import that does not know which clip is meant.
+type ClipChoice struct {
+	Asked string
+	Clips []string
+}
+
+func (e *ClipChoice) Error() string {
+	have := "the clips are " + strings.Join(e.Clips, ", ")
+	if e.Asked == "" {
+		return fmt.Sprintf("the file has %d clips; choose one with --clip: %s", len(e.Clips), have)
+	}
+	return fmt.Sprintf("the file has no clip %q; %s", e.Asked, have)
+}
+
+// Import reads one clip of a glTF file and makes a rig and a sheet of it. Every error says
+// what is wrong and what to do.
+func Import(o Options) (*Result, error) {
+	d, err := Read(o.Path, o.ReadFile)
+	if err != nil {
+		return nil, err
+	}
+	clip, err := d.choose(o.Clip)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", o.Path, err)
+	}
+	if o.Within == (Within{}) {
+		o.Within = DefaultWithin()
+	}
+	if o.TempoBPM != 0 && !(o.TempoBPM >= 1 && o.TempoBPM <= 1000) {
+		return nil, fmt.Errorf("a tempo of %g bpm is none; write one from 1 to 1000", o.TempoBPM)
+	}
+	f, err := figureOf(d, clip, o)
+	if err != nil {
+		return nil, fmt.Errorf("%s: clip %q: %w", o.Path, clip.Name, err)
+	}
+	b := f.findBeat(o.TempoBPM)
+	channels, errors := f.settle(o.Within, b.frames)
+	f.nameChannels(channels)
+	f.bakeRest(channels)
+
+	file := path.Base(toSlash(o.Path))
+	r := f.result(o, file, clip, b, channels, errors)
+	r.Report = f.report(file, o.Within, b, r, errors)
+	return r, nil
+}
+
+func (d *Document) choose(name string) (*Clip, error) {
+	if len(d.Clips) == 0 {
+		return nil, fmt.Errorf("the file has no animation; export it with one")
+	}
+	if name == "" && len(d.Clips) == 1 {
+		return &d.Clips[0], nil
+	}
+	e := &ClipChoice{Asked: name}
+	for i := range d.Clips {
+		if name != "" && (d.Clips[i].Name == name || d.word(i) == name) {
+			return &d.Clips[i], nil
+		}
+		e.Clips = append(e.Clips, d.word(i))
+	}
+	return nil, e
+}
+
+// word is the word by which clip i is chosen and its sheet named: the clip's name made a
+// word, numbered when an earlier clip has the same.
+func (d *Document) word(i int) string {
+	taken := map[string]bool{}
+	word := ""
+	for k := range d.Clips[:i+1] {
+		word = unique(clipWord(d.Clips[k].Name, "clip"), "", taken)
+	}
+	return word
+}
+
+// bakeRest puts into the rest pose what channels that were dropped stay at.
+func (f *figure) bakeRest(channels []channel) {
+	joints := f.skeleton.joints
+	for n := range f.series {
+		s := &f.series[n]
+		f.setSeriesRest(joints, s, s.rest)
+	}
+	for i := range channels {
+		c := &channels[i]
+		if !c.dropped {
+			continue
+		}
+		for _, d := range c.drives {
+			s := &f.series[d.series]
+			f.setSeriesRest(joints, s, tidy(s.rest+d.gain*(c.keys.value[0]-c.base)))
+		}
+	}
+}
+
+func (f *figure) setSeriesRest(joints []joint, s *series, rest float64) {
+	switch s.property {
+	case moves:
+		joints[s.joint].rest.move[s.axes[0]] = rest
+	case turns:
+		joints[s.joint].restAngles[s.axes[0]] = rest
+	}
+}
+
+func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []channel, errors errorReport) *Result {
+	d := f.document
+	r := &Result{
+		Loop: f.loop.ending, Gap: f.loop.gap,
+		TurnDeg: errors.turnDeg.error, MoveCM: errors.worldCM.error, ScalePercent: errors.scalePercent.error,
+	}
+	r.RigName = plainWord(strings.TrimSuffix(file, path.Ext(file)), "figure")
+	for i := range d.Clips {
+		if &d.Clips[i] == clip {
+			r.SheetName = d.word(i)
+			if clip.Name == "" && len(d.Clips) == 1 {
+				r.SheetName = r.RigName
+			}
+		}
+	}
+	r.SheetFile, r.RigFile = r.SheetName+".motet", r.RigName+"-rig.motet"
+	if r.RigFile == r.SheetFile {
+		r.RigFile = r.RigName + "-rig-2.motet"
+	}
+	for i := range channels {
+		c := &channels[i]
+		if c.dropped {
+			continue
+		}
+		report := ChannelReport{Path: f.path(c), Unit: [...]string{"cm", "deg", "%"}[f.series[c.drives[0].series].property], Keys: len(c.rows), Worst: c.worst}
+		for _, drive := range c.drives {
+			report.Baked += f.bakedKeys(&f.series[drive.series])
+		}
+		r.Channels = append(r.Channels, report)
+		r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
+	}
+	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it.", strings.Trim(quoted(file), `"`), quoted(clip.Name), o.Within)
+	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels)
+	r.SheetText = f.writeSheet(r.SheetName, r.SheetFile, r.RigName, r.RigFile, comment, b, channels)
+	return r
+}
+
+// bakedKeys is how many keys the clip spends on a series.
+func (f *figure) bakedKeys(s *series) int {
+	if t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]; t != nil {
+		return len(t.times)
+	}
+	return 0
+}
+
+// roundUp rounds an error up to so many decimals, so that a report never claims less.
+func roundUp(x float64, decimals int) string {
+	scale := math.Pow(10, float64(decimals))
+	return number(math.Ceil(x*scale-1e-9)/scale, decimals)
+}

@@ -1,0 +1,268 @@
+package exchange
+
+import (
+	"math"
+	"runtime"
+	"sync"
+)
+
+// settlingRounds is how often channels are narrowed and fitted again where all errors
+// together leave a joint outside its limits.
+const settlingRounds = 12
+
+// settle fits every channel and holds the joints that result, with every digit that the
+// sheet will show, against the clip. Where a joint is outside its limits, what carries it
+// is allowed less there, and fitted again.
+func (f *figure) settle(within Within, beatFrames float64) ([]channel, errorReport) {
+	allowance := f.allowances(within)
+	channels := f.dissolve(f.dials(allowance), allowance)
+	f.eachControl(channels, func(own []*channel) {
+		shared := map[int]bool{}
+		for _, c := range own {
+			f.fitChannel(c, allowance, beatFrames, shared)
+		}
+		f.shareRows(own, allowance, beatFrames)
+	})
+	check := newChecker(f, within)
+	for round := 0; ; round++ {
+		values := f.values(channels, beatFrames)
+		report := check.compare(values)
+		if report.inside() || round == settlingRounds {
+			f.measure(channels, values)
+			return channels, report
+		}
+		narrowed := check.narrow(values, allowance)
+		channels = f.dissolve(channels, allowance)
+		f.eachControl(channels, func(own []*channel) {
+			for _, c := range own {
+				if c.rows == nil && !c.dropped || f.touches(c, narrowed) {
+					f.refitChannel(c, allowance, beatFrames)
+				}
+			}
+		})
+	}
+}
+
+func (f *figure) touches(c *channel, narrowed []bool) bool {
+	for _, d := range c.drives {
+		if narrowed[d.series] {
+			return true
+		}
+	}
+	return false
+}
+
+// eachControl runs do on the channels of each control, several controls at a time.
+func (f *figure) eachControl(channels []channel, do func(own []*channel)) {
+	var wait sync.WaitGroup
+	free := make(chan struct{}, runtime.GOMAXPROCS(0))
+	for i := 0; i < len(channels); {
+		var own []*channel
+		control := channels[i].control
+		for ; i < len(channels) && channels[i].control == control; i++ {
+			own = append(own, &channels[i])
+		}
+		free <- struct{}{}
+		wait.Go(func() {
+			do(own)
+			<-free
+		})
+	}
+	wait.Wait()
+}
+
+// dissolve splits the dials whose series can no longer move in proportion within what
+// they are allowed.
+func (f *figure) dissolve(channels []channel, allowance [][]float64) []channel {
+	var out []channel
+	for _, c := range channels {
+		if len(c.drives) == 1 {
+			out = append(out, c)
+			continue
+		}
+		if _, ok := f.tubeOf(&c, allowance); ok {
+			out = append(out, c)
+			continue
+		}
+		for _, d := range c.drives {
+			out = append(out, f.channelOf([]int{d.series}))
+		}
+	}
+	sortByControl(out)
+	return out
+}
+
+// tubeOf is what the curve of a channel has to stay inside so that every series that it
+// drives keeps to its allowance. ok is false when they leave it no room.
+func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
+	t = &tube{frames: f.time.frames, closed: c.closed, plainEnds: c.closed || f.loop.ending == Open}
+	steps := f.skeleton.steps
+	trend := c.gain / float64(steps-1)
+	if c.closed {
+		steps--
+	}
+	t.middle, t.half = make([]float64, steps), make([]float64, steps)
+	for k := range steps {
+		low, high := math.Inf(-1), math.Inf(1)
+		for _, d := range c.drives {
+			s := &f.series[d.series]
+			frame := k / stepsPerFrame
+			allowed := allowance[d.series][frame]
+			if k%stepsPerFrame != 0 {
+				allowed = math.Min(allowed, allowance[d.series][frame+1])
+			}
+			// At frames the smooth motion is the clip's own; between them it is what the
+			// clip's straight lines leave out.
+			want, room := (s.smooth[k]-s.rest)/d.gain, allowed/math.Abs(d.gain)
+			low, high = math.Max(low, want-room), math.Min(high, want+room)
+		}
+		t.middle[k], t.half[k] = (low+high)/2+c.base-trend*float64(k), (high-low)/2
+		if len(c.drives) > 1 && t.half[k] < 0.1*f.narrowest(c, allowance, k/stepsPerFrame) {
+			return t, false
+		}
+	}
+	return t, true
+}
+
+// narrowest is the least room that one of a channel's series alone would leave it.
+func (f *figure) narrowest(c *channel, allowance [][]float64, frame int) float64 {
+	least := math.Inf(1)
+	for _, d := range c.drives {
+		least = math.Min(least, allowance[d.series][frame]/math.Abs(d.gain))
+	}
+	return least
+}
+
+func (f *figure) fitChannel(c *channel, allowance [][]float64, beatFrames float64, shared map[int]bool) {
+	if c.stepped {
+		f.hold(c)
+	} else {
+		t, _ := f.tubeOf(c, allowance)
+		f.writeFit(c, t, fitKeys(t, shared), beatFrames)
+	}
+	for _, r := range c.rows {
+		shared[r.frame] = true
+	}
+}
+
+// shareRows brings keys of one control's channels into common rows where that costs
+// nothing, since a row with one number in it is harder to read than one with three.
+func (f *figure) shareRows(own []*channel, allowance [][]float64, beatFrames float64) {
+	uses := map[int]int{}
+	count := func(c *channel, by int) {
+		for _, r := range c.rows {
+			uses[r.frame] += by
+		}
+	}
+	for _, c := range own {
+		count(c, 1)
+	}
+	for _, c := range own {
+		if c.stepped || c.dropped || len(c.rows) < 2 {
+			continue
+		}
+		count(c, -1)
+		others := map[int]bool{}
+		for frame, n := range uses {
+			others[frame] = n > 0
+		}
+		t, _ := f.tubeOf(c, allowance)
+		f.writeFit(c, t, t.share(c.keys, others), beatFrames)
+		count(c, 1)
+	}
+}
+
+func (f *figure) refitChannel(c *channel, allowance [][]float64, beatFrames float64) {
+	if c.stepped {
+		return
+	}
+	t, _ := f.tubeOf(c, allowance)
+	f.writeFit(c, t, refit(t, c.keys), beatFrames)
+}
+
+// writeFit turns a fit into the channel's rows. A channel that can stay has no rows: it
+// goes into the rest pose.
+func (f *figure) writeFit(c *channel, t *tube, keys fit, beatFrames float64) {
+	c.keys, c.dropped, c.rows = keys, false, nil
+	trend := c.gain / float64(t.frames)
+	if len(keys.at) == 1 && trend == 0 {
+		if s := f.series[c.drives[0].series]; s.property != scales {
+			c.dropped = true
+			return
+		}
+		// A rig has no place for a scale at rest.
+		if c.keys.value = []float64{100}; largest(t.errors(c.keys)) <= 1 {
+			c.dropped = true
+			return
+		}
+	}
+	if len(keys.at) == 1 && trend != 0 {
+		// A steady spin: two keys give the curve its slope.
+		keys = fit{at: []int{0, t.frames / 2}, value: []float64{keys.value[0], keys.value[0]}, slope: []float64{0, 0}}
+	}
+	c.rows = t.write(keys, beatFrames, trend)
+}
+
+// hold writes a channel that stays between changes: one key at each change.
+func (f *figure) hold(c *channel) {
+	s := &f.series[c.drives[0].series]
+	last := math.NaN()
+	for frame := range f.time.frames + 1 {
+		if frame == f.time.frames && c.closed {
+			break
+		}
+		value := round(s.clip[frame*stepsPerFrame]-s.rest+c.base, 4)
+		if value != last {
+			c.rows = append(c.rows, heldRow(frame, value))
+			last = value
+		}
+	}
+}
+
+// values are all series at every step as the sheet and the rig say.
+func (f *figure) values(channels []channel, beatFrames float64) [][]float64 {
+	out := make([][]float64, len(f.series))
+	times := make([]float64, f.skeleton.steps)
+	for k := range times {
+		times[k] = float64(k) / stepsPerFrame
+	}
+	for i := range channels {
+		c := &channels[i]
+		curve := make([]float64, len(times))
+		if c.dropped {
+			for k := range curve {
+				curve[k] = c.keys.value[0]
+			}
+		} else {
+			c.curve(f.time.frames, beatFrames).Sample(curve, times)
+		}
+		for _, d := range c.drives {
+			s := &f.series[d.series]
+			path := make([]float64, len(curve))
+			for k, v := range curve {
+				path[k] = s.rest + d.gain*(v-c.base)
+			}
+			if c.dropped && s.property != scales {
+				for k := range path {
+					path[k] = tidy(path[k])
+				}
+			}
+			out[d.series] = path
+		}
+	}
+	return out
+}
+
+// measure notes the largest error at a frame of each channel's series, in their unit.
+func (f *figure) measure(channels []channel, values [][]float64) {
+	for i := range channels {
+		c := &channels[i]
+		c.worst = 0
+		for _, d := range c.drives {
+			s := &f.series[d.series]
+			for k := 0; k < len(s.clip); k += stepsPerFrame {
+				c.worst = math.Max(c.worst, math.Abs(values[d.series][k]-s.clip[k]))
+			}
+		}
+	}
+}
