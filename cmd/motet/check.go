@@ -1,10 +1,6 @@
 package main
 
 import (
-	"runtime"
-	"sync"
-	"time"
-
 	"github.com/motet-sheet/motet/cmd/motet/report"
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
@@ -49,7 +45,7 @@ func (f *checkFlags) run(c *console) int {
 	out := f.writer(c)
 	var n report.Totals
 	progress := newProgress(c, len(files))
-	for i, r := range checkAll(all, files) {
+	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path) }) {
 		if r.err != nil {
 			problems = append(problems, problem{files[i], r.err})
 			continue
@@ -114,51 +110,7 @@ type result struct {
 	err    error
 }
 
-// checkAll checks files, several at once, and gives the results in the files' own order as soon as each is there. Only a
-// few wait at any time, so that memory does not grow with the number of files.
-func checkAll(all *projects, files []string) func(yield func(int, result) bool) {
-	return func(yield func(int, result) bool) {
-		workers := min(runtime.GOMAXPROCS(0), len(files))
-		waiting := make(chan chan result, 8*workers)
-		type job struct {
-			path string
-			to   chan result
-		}
-		jobs := make(chan job)
-		stop := make(chan struct{})
-		var working sync.WaitGroup
-		for range workers {
-			working.Go(func() {
-				for j := range jobs {
-					j.to <- checkFile(all, j.path)
-				}
-			})
-		}
-		go func() {
-			defer close(jobs)
-			defer close(waiting)
-			for _, path := range files {
-				to := make(chan result, 1)
-				select {
-				case waiting <- to:
-				case <-stop:
-					return
-				}
-				jobs <- job{path, to}
-			}
-		}()
-		defer working.Wait()
-		defer close(stop)
-		i := 0
-		for to := range waiting {
-			if !yield(i, <-to) {
-				return
-			}
-			i++
-		}
-	}
-}
-
+// checkFile checks one file, among others of its project.
 func checkFile(all *projects, path string) result {
 	text, err := readFile(path)
 	if err != nil {
@@ -182,40 +134,4 @@ func (all *projects) place(p *project, m *motion.Motion, at grammar.Ref) (report
 		}
 	}
 	return report.Place{}, false
-}
-
-// progress tells on a terminal how far long work has come.
-type progress struct {
-	console *console
-	total   int
-	next    time.Time // no sooner than then
-	shown   bool
-}
-
-// A line of progress comes only with work that lasts, and then a few times a second.
-const (
-	progressAfter = 400 * time.Millisecond
-	progressEvery = 100 * time.Millisecond
-)
-
-func newProgress(c *console, total int) *progress {
-	return &progress{console: c, total: total, next: time.Now().Add(progressAfter)}
-}
-
-// done says that so many files are done.
-func (p *progress) done(n int) {
-	if !p.console.progress || time.Now().Before(p.next) {
-		return
-	}
-	p.next = time.Now().Add(progressEvery)
-	p.shown = true
-	p.console.errorf("\r\x1b[Kchecked %d of %s", n, report.Count(p.total, "file"))
-}
-
-// clear takes the line of progress away, so that what is printed next stands alone.
-func (p *progress) clear() {
-	if p.shown {
-		p.shown = false
-		p.console.errorf("\r\x1b[K")
-	}
 }

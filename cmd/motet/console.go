@@ -15,6 +15,7 @@ import (
 type console struct {
 	in       io.Reader
 	out      *bufio.Writer
+	raw      io.Writer // what out writes to, for a command that keeps a conversation
 	err      io.Writer
 	color    bool // on out
 	progress bool // err is a terminal, so it may show what changes
@@ -24,7 +25,8 @@ func newConsole(stdin io.Reader, stdout, stderr io.Writer) *console {
 	plain := os.Getenv("NO_COLOR") != "" || os.Getenv("TERM") == "dumb"
 	return &console{
 		in:       stdin,
-		out:      bufio.NewWriterSize(stdout, 1<<16),
+		out:      bufio.NewWriterSize(stdout, 8<<10),
+		raw:      stdout,
 		err:      stderr,
 		color:    !plain && isTerminal(stdout),
 		progress: os.Getenv("TERM") != "dumb" && isTerminal(stderr),

@@ -36,7 +36,9 @@ type runner interface {
 func commands() []command {
 	return []command{
 		{"check", "report what an eye trained on motion would stumble over", checkHelp, func() runner { return &checkFlags{} }},
+		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
+		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}
 }

@@ -1,0 +1,96 @@
+package main
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// fileVersion is a file as it stood at one moment.
+type fileVersion struct {
+	path string // links followed
+	text string
+	info fs.FileInfo
+}
+
+// readVersion reads a file that is to be replaced.
+func readVersion(path string) (*fileVersion, error) {
+	target, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return nil, err
+	}
+	// What changes while it is read is newer than this, and so is not replaced.
+	info, err := os.Stat(target)
+	if err != nil {
+		return nil, err
+	}
+	text, err := readFile(target)
+	if err != nil {
+		return nil, err
+	}
+	return &fileVersion{target, text, info}, nil
+}
+
+var (
+	errReadOnly = errors.New("it is marked read-only, so it is left as it is")
+	errChanged  = errors.New("somebody else has changed it in the meantime, so it is left as it is")
+)
+
+// replace gives a file another text: as a whole or not at all, since the text is written beside it and then takes its
+// name. The permissions stay. A file that is marked read-only, as some version control does with what is not checked
+// out, or that has changed since it was read, is left alone.
+func (v *fileVersion) replace(text string) error {
+	if v.info.Mode().Perm()&0o200 == 0 {
+		return errReadOnly
+	}
+	return writeAtomically(v.path, text, v.info.Mode().Perm(), func() error {
+		now, err := os.Stat(v.path)
+		if err != nil {
+			return err
+		}
+		if !now.ModTime().Equal(v.info.ModTime()) || now.Size() != v.info.Size() {
+			return errChanged
+		}
+		return nil
+	})
+}
+
+// writeAtomically writes a text beside a path and then gives it that name, unless ready says why not.
+func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (err error) {
+	temporary, err := os.CreateTemp(filepath.Dir(path), ".motet-*.tmp")
+	if err != nil {
+		return folderError(err)
+	}
+	defer func() {
+		if err != nil {
+			_ = temporary.Close()
+			_ = os.Remove(temporary.Name())
+		}
+	}()
+	if _, err = temporary.WriteString(text); err != nil {
+		return err
+	}
+	if err = temporary.Chmod(mode); err != nil {
+		return err
+	}
+	// The name must not come to stand for a text that the disk does not have yet.
+	if err = temporary.Sync(); err != nil {
+		return err
+	}
+	if err = temporary.Close(); err != nil {
+		return err
+	}
+	if err = ready(); err != nil {
+		return err
+	}
+	return os.Rename(temporary.Name(), path)
+}
+
+// folderError says that it is the folder that can't be written to.
+func folderError(err error) error {
+	if errors.Is(err, fs.ErrPermission) {
+		return errors.New("this user may not write into its folder, so nothing is changed")
+	}
+	return err
+}
