@@ -109,6 +109,39 @@ func (d *Decimal) Capture(values []string) error {
 	return nil
 }
 
+// Key is a number with the mark that says how the curve passes it, such as `1.5^` or `-2@8`.
+type Key struct {
+	Value float64
+	Shape Mark
+	Slope *Slopes // of the mark @
+}
+
+// Capture lets the grammar fill a Key from one atom.
+func (k *Key) Capture(values []string) error {
+	text := values[0]
+	at := strings.IndexAny(text, markRunes)
+	k.Shape = markOf(text[at])
+	in, out, two := strings.Cut(text[at+1:], ",")
+	if !two {
+		out = in
+	}
+	numbers := make([]float64, 3)
+	for i, number := range []string{text[:at], in, out} {
+		if number == "" {
+			continue
+		}
+		var err error
+		if numbers[i], err = strconv.ParseFloat(number, 64); err != nil {
+			return fmt.Errorf("%s is too large a number", quoteShort(number))
+		}
+	}
+	k.Value = numbers[0]
+	if k.Shape == SlopeMark {
+		k.Slope = &Slopes{numbers[1], numbers[2]}
+	}
+	return nil
+}
+
 // Figure is a plain number without a unit.
 type Figure struct {
 	At

@@ -30,10 +30,15 @@ func parseBlock(path string, raw rawBlock) *Block {
 }
 
 func (b *Block) splitLines() {
-	b.Lines = make([]Line, 0, strings.Count(b.text, "\n")+1)
-	for at := 0; at < len(b.text); {
+	count := strings.Count(b.text, "\n")
+	if b.text != "" && !strings.HasSuffix(b.text, "\n") {
+		count++
+	}
+	b.Lines = make([]Line, count)
+	at := 0
+	for i := range b.Lines {
 		end := lineEnd(b.text, at)
-		b.Lines = append(b.Lines, Line{Text: trimLineEnd(b.text[at:end]), at: at})
+		b.Lines[i].Text, b.Lines[i].at = trimLineEnd(b.text[at:end]), at
 		at = end
 	}
 }
@@ -242,6 +247,7 @@ func illegalAtom(text string) *Fault {
 // row reads a table's row: the first one names the columns, and where that one is broken the others are muted.
 func (p *blockParser) row(i int, l *Line) {
 	b := p.block
+	p.rows.expect = (len(b.Lines) - i) * max(len(b.Columns), 1)
 	cells, comment, ok := p.rows.read(l.Text)
 	if !ok {
 		p.comment(l)

@@ -540,19 +540,19 @@ type TableRow struct {
 // TableCell is one cell; which kind a column wants is said in tables.go.
 type TableCell struct {
 	At
-	Empty   string `parser:"  @Dot"`
-	Number  string `parser:"| @Number"`
-	Marked  string `parser:"| @Marked"`
-	Time    string `parser:"| @Time"`
-	Word    string `parser:"| @Word"`
-	Path    string `parser:"| @Path"`
-	Pattern string `parser:"| @Pattern"`
-	String  string `parser:"| @String"`
-	Percent string `parser:"| @Percent"`
-	Measure string `parser:"| @Quantity"`
-	Range   string `parser:"| @Range"`
-	Axis    string `parser:"| @Direction"`
-	Easing  string `parser:"| @Easing"`
-	Limits  string `parser:"| @Limits"`
-	Unit    string `parser:"| @Unit"`
+	Empty   string   `parser:"  @Dot"`
+	Number  *Decimal `parser:"| @Number"`
+	Marked  *Key     `parser:"| @Marked"`
+	Time    *Time    `parser:"| @Time"`
+	Word    string   `parser:"| @Word"`
+	Path    string   `parser:"| @Path"`
+	Pattern string   `parser:"| @Pattern"`
+	String  string   `parser:"| @String"`
+	Percent *Decimal `parser:"| @Percent"`
+	Measure string   `parser:"| @Quantity"`
+	Range   string   `parser:"| @Range"`
+	Axis    string   `parser:"| @Direction"`
+	Easing  string   `parser:"| @Easing"`
+	Limits  string   `parser:"| @Limits"`
+	Unit    string   `parser:"| @Unit"`
 }

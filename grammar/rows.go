@@ -39,9 +39,10 @@ func (m Mark) Rune() byte {
 type Slopes struct{ In, Out float64 }
 
 // rowReader reads rows one after the other. Cells and times are carved from slabs, since a sheet is mostly rows and a
-// row is mostly cells: 10 000 rows cost a few hundred allocations. (Why rows are read by hand at all: participle needs
-// 4 to 9 times what encoding/json takes for the same keys, this a tenth; see rows_test.go for the benchmark.)
+// row is mostly cells: 10 000 rows cost some 150 allocations. (Why rows are read by hand at all: participle needs 4 to
+// 9 times what encoding/json takes for the same keys, this about a tenth; BenchmarkRows measures it.)
 type rowReader struct {
+	expect int // how many cells are probably still to come, so that a small table takes a small slab
 	cells  []Cell
 	times  []Time
 	slopes []Slopes
@@ -49,9 +50,6 @@ type rowReader struct {
 
 // read gives the cells of a line and the span of its comment, or false when an atom of the line is not a cell.
 func (r *rowReader) read(line string) (cells []Cell, comment Span, ok bool) {
-	if cap(r.cells)-len(r.cells) < 64 {
-		r.cells = make([]Cell, 0, 1024)
-	}
 	first := len(r.cells)
 	for at := 0; at < len(line); {
 		switch b := line[at]; b {
@@ -69,15 +67,19 @@ func (r *rowReader) read(line string) (cells []Cell, comment Span, ok bool) {
 			if end == len(line) {
 				return nil, Span{}, false
 			}
-			r.cells = append(r.cells, Cell{Span: Span{at, end + 1}, Class: String})
+			first = r.next(first)
+			cell := &r.cells[len(r.cells)-1]
+			cell.Span, cell.Class = Span{at, end + 1}, String
 			at = end + 1
 		default:
 			end := at + 1
 			for end < len(line) && line[end] != ' ' && line[end] != '\t' && line[end] != '#' && line[end] != '"' {
 				end++
 			}
-			r.cells = append(r.cells, Cell{Span: Span{at, end}})
-			if !r.fill(&r.cells[len(r.cells)-1], line[at:end]) {
+			first = r.next(first)
+			cell := &r.cells[len(r.cells)-1]
+			cell.Span = Span{at, end}
+			if !r.fill(cell, line[at:end]) {
 				return nil, Span{}, false
 			}
 			at = end
@@ -86,8 +88,21 @@ func (r *rowReader) read(line string) (cells []Cell, comment Span, ok bool) {
 	return r.cells[first:len(r.cells):len(r.cells)], comment, true
 }
 
-// fill classifies an atom: numbers, marked numbers, times and plain words by hand, which is nearly all of them, and the
-// rest by the expressions of atoms.go.
+// next adds an empty cell to the row that began at index first, and gives the index at which the row begins now: where
+// the slab is full, the row moves to a new one. A slab comes empty, so the cell needs no writing.
+func (r *rowReader) next(first int) int {
+	if len(r.cells) == cap(r.cells) {
+		row := r.cells[first:]
+		r.cells = make([]Cell, len(row), max(min(r.expect, 1024), 2*len(row), 4))
+		copy(r.cells, row)
+		first = 0
+	}
+	r.cells = r.cells[:len(r.cells)+1]
+	return first
+}
+
+// fill classifies an atom: numbers, marked numbers, times, and words and paths in ASCII by hand, which is nearly all of
+// them, and the rest by the expressions of atoms.go.
 func (r *rowReader) fill(cell *Cell, atom string) bool {
 	b := atom[0]
 	switch {
@@ -98,23 +113,51 @@ func (r *rowReader) fill(cell *Cell, atom string) bool {
 		if r.fillNumber(cell, atom) {
 			return true
 		}
-	case b >= 'a' && b <= 'z', b >= 'A' && b <= 'Z':
-		if isPlainWord(atom) {
+	default:
+		switch word := asciiWord(atom); {
+		case word == len(atom):
 			cell.Class = Word
+			return true
+		case word > 0 && atom[word] == '/' && word+1+asciiWord(atom[word+1:]) == len(atom) && word+1 < len(atom):
+			cell.Class = Path
 			return true
 		}
 	}
 	return r.fillSlowly(cell, atom)
 }
 
-func isPlainWord(atom string) bool {
-	for i := 0; i < len(atom); i++ {
-		b := atom[i]
-		if !(b >= 'a' && b <= 'z' || b >= 'A' && b <= 'Z' || b >= '0' && b <= '9' || b == '_') {
-			return false
+// asciiWord gives the length of the word at the front of text, up to its end or a stroke; 0 where none stands or where
+// it takes Unicode's tables to tell.
+func asciiWord(text string) int {
+	if !isASCIILetter(text, 0) {
+		return 0
+	}
+	ends := true // whether a part of the word may end here
+	for i := 0; i < len(text); i++ {
+		switch b := text[i]; {
+		case isASCIILetter(text, i), b >= '0' && b <= '9', b == '_':
+			ends = true
+		case b == '-':
+			ends = false
+		case b == '.' && ends:
+			ends = false
+			if i+1 < len(text) && text[i+1] == '.' {
+				return 0
+			}
+		case b == '/' && ends:
+			return i
+		default:
+			return 0
 		}
 	}
-	return true
+	if !ends {
+		return 0
+	}
+	return len(text)
+}
+
+func isASCIILetter(text string, i int) bool {
+	return i < len(text) && (text[i]|0x20) >= 'a' && (text[i]|0x20) <= 'z'
 }
 
 func (r *rowReader) fillNumber(cell *Cell, atom string) bool {
@@ -128,8 +171,10 @@ func (r *rowReader) fillNumber(cell *Cell, atom string) bool {
 		return true
 	}
 	switch b := atom[n]; {
+	case b == '@':
+		return r.fillSlopes(cell, atom[n+1:])
 	case n+1 < len(atom):
-		return b == '@' && r.fillSlopes(cell, atom[n+1:])
+		return r.fillTime(cell, atom)
 	case b == '~' || b == '^' || b == '>' || b == '=':
 		cell.Class, cell.Shape = Marked, markOf(b)
 		return true
@@ -168,7 +213,7 @@ func (r *rowReader) fillSlopes(cell *Cell, text string) bool {
 		}
 	}
 	if cap(r.slopes) == len(r.slopes) {
-		r.slopes = make([]Slopes, 0, 64)
+		r.slopes = make([]Slopes, 0, max(min(r.expect, 64), 1))
 	}
 	r.slopes = append(r.slopes, Slopes{in, out})
 	cell.Class, cell.Shape, cell.Slope = Marked, SlopeMark, &r.slopes[len(r.slopes)-1]
@@ -183,7 +228,7 @@ func (r *rowReader) fillTime(cell *Cell, atom string) bool {
 		}
 	}
 	if cap(r.times) == len(r.times) {
-		r.times = make([]Time, 0, 256)
+		r.times = make([]Time, 0, max(min(r.expect, 256), 1))
 	}
 	r.times = append(r.times, t)
 	cell.Class, cell.Value, cell.Time = TimeAtom, 0, &r.times[len(r.times)-1]
@@ -219,7 +264,7 @@ func (r *rowReader) fillSlowly(cell *Cell, atom string) bool {
 	case Number, Marked:
 		return r.fillNumber(cell, atom)
 	case Percent:
-		cell.Value, _ = strconv.ParseFloat(atom[:len(atom)-1], 64)
+		return false // too large a number
 	}
 	return true
 }
