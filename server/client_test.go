@@ -14,6 +14,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/stretchr/testify/require"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
@@ -103,7 +105,7 @@ func dial(t testing.TB) *testClient {
 		answers: map[string]*answer{}, methods: map[string]string{},
 	}
 	c.news = sync.NewCond(&c.mu)
-	o := Options{Version: "0.0.0-test", Log: &c.log, extra: testMessages}
+	o := Options{Version: "0.0.0-test", Log: &c.log, extra: testMessages, judge: testJudge}
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() { c.ended <- Serve(ctx, fromClient, toClient, o) }()
 	read := make(chan struct{})
@@ -139,6 +141,14 @@ var testMessages = map[string]func(*session, *jsonrpc2.Request) (work, error){
 				return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
 			})
 	},
+}
+
+// testJudge is the rules, but for the sheet that makes them panic.
+func testJudge(m *motion.Motion) []lint.Finding {
+	if m.Sheet != nil && m.Sheet.Name == "whirlpool" {
+		panic("on purpose")
+	}
+	return lint.Check(m)
 }
 
 // state is a document as the server has it.

@@ -10,6 +10,8 @@ import (
 	"sync/atomic"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -48,6 +50,7 @@ type world struct {
 	readings  map[uri.URI]*reading // of the documents
 	folders   []string             // that the client has open
 	disk      *disk
+	judge     func(*motion.Motion) []lint.Finding
 }
 
 // snapshot is what a request is about: a document, and the world in which it stood when the request came.

@@ -43,15 +43,19 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 	}, nil
 }
 
-// initialized starts what may talk to the client unasked.
-func (s *session) initialized() error {
+// begin starts what talks to the client unasked, which must not come before the answer to initialize. The first
+// notification after it is `initialized`; clients that leave that one out are served all the same.
+func (s *session) begin() {
+	if s.begun {
+		return
+	}
+	s.begun = true
 	if !s.client.pulls {
 		s.start("pushing diagnostics", s.pushDiagnostics)
 	}
 	if s.client.watches {
 		s.start("asking to watch files", s.watchFiles)
 	}
-	return nil
 }
 
 func (c client) serverCapabilities() protocol.ServerCapabilities {

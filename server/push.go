@@ -116,6 +116,7 @@ func (s *session) waitForTyping(ctx context.Context) {
 // pushOne checks a document and publishes what it found. Where the document or a file that it uses has changed
 // meanwhile, it stands in the queue again, and what was found is of no interest.
 func (s *session) pushOne(snap snapshot) {
+	defer s.logPanic("checking " + string(snap.spelling))
 	begun := time.Now()
 	found := s.diagnostics(snap)
 

@@ -227,6 +227,42 @@ func TestFastTypingEndsWithTheLastVersion(t *testing.T) {
 	require.Equal(t, last, versions)
 }
 
+// A rule that panics costs the diagnostics of that text, and nothing after it.
+func TestAPanicInACheckCostsThatCheck(t *testing.T) {
+	c := connect(t)
+	c.open(sheetURI, "sheet whirlpool\n")
+	c.change(sheetURI, 2, part(0, 6, 0, 15, "calm"))
+	require.NotEmpty(t, c.diagnosticsOf(sheetURI, 2))
+	require.JSONEq(t, "null", string(c.call("textDocument/hover", at(sheetURI, 0, 1))))
+	c.open("file:///quay/other.motet", "sheet whirlpool\n")
+	c.open("file:///quay/third.motet", "sheet calm\n")
+	require.NotEmpty(t, c.diagnosticsOf("file:///quay/third.motet", 1))
+	require.NoError(t, c.stop())
+	require.Contains(t, c.log.String(), "checking file:///quay/other.motet failed: on purpose")
+}
+
+func TestAPanicInAPulledCheckIsAnError(t *testing.T) {
+	c := connect(t, pulls)
+	c.open(sheetURI, "sheet whirlpool\n")
+	document := m{"textDocument": m{"uri": sheetURI}}
+	for range 2 {
+		require.Equal(t, internalError, c.refused("textDocument/diagnostic", document))
+	}
+	c.change(sheetURI, 2, part(0, 6, 0, 15, "calm"))
+	c.call("textDocument/diagnostic", document)
+}
+
+// Not every client says initialized.
+func TestDiagnosticsComeWithoutInitialized(t *testing.T) {
+	c := dial(t)
+	c.call("initialize", m{"processId": nil, "rootUri": nil, "capabilities": m{}})
+	c.open(sheetURI, "shet a\n")
+	require.NotEmpty(t, c.diagnosticsOf(sheetURI, 1))
+	c.notify("initialized", m{})
+	c.change(sheetURI, 2, whole("# calm\n"))
+	require.Empty(t, c.diagnosticsOf(sheetURI, 2))
+}
+
 func TestPulledDiagnostics(t *testing.T) {
 	at := quay(t, map[string]string{"deckhand.motet": deckhandRig})
 	sheet := at("wait.motet")

@@ -30,7 +30,8 @@ func newReading(d *document, w *world) *reading {
 		r.files.Store(&look.seen)
 		return resolved
 	})
-	r.findings = sync.OnceValue(func() []lint.Finding { return lint.Check(r.motion()) })
+	judge := w.judge
+	r.findings = sync.OnceValue(func() []lint.Finding { return judge(r.motion()) })
 	return r
 }
 

@@ -15,6 +15,8 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 )
 
@@ -24,8 +26,9 @@ type Options struct {
 	Version string    // told to the client where it is not empty
 	Log     io.Writer // nil means that nothing is logged; it must not be the writer of the answers
 
-	// extra are further messages by method; tests put here what misbehaves or looks inside.
+	// Tests put here what misbehaves or looks inside: further messages by method, and another judge than the rules.
 	extra map[string]func(*session, *jsonrpc2.Request) (work, error)
+	judge func(*motion.Motion) []lint.Finding
 }
 
 // Reasons why Serve ends that the protocol calls failures, with exit code 1.
@@ -48,6 +51,9 @@ func Serve(ctx context.Context, in io.Reader, out io.Writer, options Options) er
 	}
 	if options.Log == nil {
 		options.Log = io.Discard
+	}
+	if options.judge == nil {
+		options.judge = lint.Check
 	}
 	logger := log.New(options.Log, options.Name+": ", log.Ltime|log.Lmsgprefix)
 	// The session's work ends as soon as nothing more is read: nobody is left to hear an answer.

@@ -28,6 +28,7 @@ type session struct {
 	// These belong to the reader; others start after they are set.
 	phase  phase
 	client client
+	begun  bool // what talks to the client unasked has started
 
 	askedToShutDown atomic.Bool
 	parentGone      chan struct{}
@@ -52,16 +53,19 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 	s := &session{
 		options: options, log: logger, stream: stream, life: ctx,
 		parentGone: make(chan struct{}),
-		world:      &world{documents: map[uri.URI]*document{}, disk: &disk{trees: map[string]diskTree{}}},
-		push:       newPushQueue(),
-		cancels:    map[jsonrpc2.ID]context.CancelFunc{},
+		world: &world{
+			documents: map[uri.URI]*document{},
+			disk:      &disk{trees: map[string]diskTree{}},
+			judge:     options.judge,
+		},
+		push:    newPushQueue(),
+		cancels: map[jsonrpc2.ID]context.CancelFunc{},
 	}
 	s.conn = jsonrpc2.NewConn(stream, jsonrpc2.WithCodec(codec{}))
 	return s
 }
 
-// handle answers one message. It is the only place that recovers: a panic costs the request that caused it, and the
-// log gets the stack. An error of a notification goes to the log, since the connection would end on it.
+// handle answers one message. A panic costs the request that caused it, and the log gets the stack. An error of a notification goes to the log, since the connection would end on it.
 func (s *session) handle(ctx context.Context, req *jsonrpc2.Request) (result any, err error) {
 	defer func() {
 		if fault := recover(); fault != nil {
@@ -180,9 +184,8 @@ func (s *session) notified(req *jsonrpc2.Request) error {
 	case s.phase != serving, strings.HasPrefix(method, "$/"):
 		return nil
 	}
+	s.begin()
 	switch method {
-	case protocol.MethodInitialized:
-		return s.initialized()
 	case protocol.MethodTextDocumentDidOpen:
 		return s.didOpen(req)
 	case protocol.MethodTextDocumentDidChange:
@@ -235,13 +238,16 @@ func decode(req *jsonrpc2.Request, params any) error {
 // start runs f beside the requests until the session ends; a panic of f costs f alone.
 func (s *session) start(name string, f func(context.Context)) {
 	s.background.Go(func() {
-		defer func() {
-			if fault := recover(); fault != nil {
-				s.log.Printf("%s failed: %v\n%s", name, fault, debug.Stack())
-			}
-		}()
+		defer s.logPanic(name)
 		f(s.life)
 	})
+}
+
+// logPanic, deferred, keeps a panic from going further.
+func (s *session) logPanic(name string) {
+	if fault := recover(); fault != nil {
+		s.log.Printf("%s failed: %v\n%s", name, fault, debug.Stack())
+	}
 }
 
 // notify tells the client something; where that fails, the connection is ending and nobody is left to tell.
