@@ -178,7 +178,7 @@ func (r *resolver) link(file *grammar.File) {
 func (r *resolver) chainOfSheets() bool {
 	at := r.Sheet.Lines["from"]
 	path, file, from := []string{r.Sheet.Name}, r.File, r.Sheet.From
-	seen := map[*grammar.File]bool{r.File: true}
+	seen := map[string]bool{r.File.Path: true}
 	for from != nil {
 		var found problems
 		next := r.project.linked(file, from.File, at, &found)
@@ -198,11 +198,11 @@ func (r *resolver) chainOfSheets() bool {
 		}
 		r.link(next)
 		path = append(path, from.Name.Key())
-		if seen[next] {
+		if seen[next.Path] {
 			r.add(ruleRing, at, "the sheet is made from itself: %s; let one of them stand alone", arrows(path))
 			return false
 		}
-		seen[next] = true
+		seen[next.Path] = true
 		file, from = next, fromLine(sheet)
 	}
 	return true

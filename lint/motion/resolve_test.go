@@ -10,14 +10,18 @@ import (
 	"github.com/motet-sheet/motet/grammar"
 )
 
-// inMemory gives the trees of some files.
+// inMemory gives the trees of some files, each parsed once.
 func inMemory(files map[string]string) Trees {
+	parsed := map[string]*grammar.File{}
 	return func(path string) (*grammar.File, error) {
 		text, ok := files[path]
 		if !ok {
 			return nil, fmt.Errorf("there is no such file")
 		}
-		return grammar.Parse(path, text), nil
+		if parsed[path] == nil {
+			parsed[path] = grammar.Parse(path, text)
+		}
+		return parsed[path], nil
 	}
 }
 
