@@ -18,8 +18,6 @@ func (c *Curve) Without(i int) *Curve {
 // MaxDifference between the curve and [Curve.Without], but away from the ends in a time that does not grow with the
 // number of knots.
 func (c *Curve) ChangeWithout(i int) (change, atTime float64) {
-	// A key reaches two segments on either side, through its neighbours' slopes; one knot more fixes the slopes there.
-	const reach = 3
 	if i <= reach || i >= len(c.knots)-reach-1 {
 		return MaxDifference(c, c.Without(i))
 	}
@@ -63,8 +61,20 @@ func maxDifference(a, b *Curve, from, to float64) (difference, atTime float64) {
 }
 
 func (c *Curve) collect(from, to float64) []part {
-	// A span adds its two ends, a cycle cuts one piece at the seam.
-	return slices.AppendSeq(make([]part, 0, len(c.pieces)+2), c.parts(from, to))
+	count := c.pieceAt(to) - c.pieceAt(from)
+	if c.extent.Closed && (count < 0 || to-from >= c.extent.Length) {
+		count += len(c.pieces)
+	}
+	// One more than the pieces begun between; a span adds its two ends, a cycle cuts one piece at the seam.
+	return slices.AppendSeq(make([]part, 0, count+3), c.parts(from, to))
+}
+
+// pieceAt returns the index of the piece that runs at a time, in a span the nearest.
+func (c *Curve) pieceAt(t float64) int {
+	if c.extent.Closed {
+		t, _ = c.wrap(t)
+	}
+	return c.find(t)
 }
 
 // same reports two parts that run alike throughout.

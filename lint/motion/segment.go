@@ -135,7 +135,7 @@ func (c *Curve) spanParts(from, to float64, yield func(part) bool) {
 			return
 		}
 	}
-	for i := range c.pieces {
+	for i := c.find(from); i < len(c.pieces) && c.pieces[i].start < to; i++ {
 		p := part{piece: &c.pieces[i], from: max(from, c.pieces[i].start), to: end}
 		if i+1 < len(c.pieces) {
 			p.to = c.pieces[i+1].start

@@ -1,0 +1,160 @@
+package motion
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Spare returns the indices of knots, in rising order, that may all be taken out together so that the curve changes
+// nowhere by more than limit; only those for which may is true are considered, and never the last one left.
+//
+// Knots are taken out greedily, those whose loss changes the least first, and each is held against the curve as it was
+// with all that are out already. No two neighbours go in one pass, so that the stretches to be compared grow only as
+// fast as the knots in them go: the time is n log n for n knots.
+func (c *Curve) Spare(limit float64, may func(i int) bool) []int {
+	t := thinning{curve: c, limit: limit, kept: make([]int, len(c.knots)), changes: make([]float64, len(c.knots))}
+	for i := range c.knots {
+		t.kept[i] = i
+		t.changes[i] = needed
+		if may(i) {
+			t.changes[i] = unknown
+		}
+	}
+	for t.pass() {
+	}
+	return t.out()
+}
+
+// A knot's going moves two segments on either side of it, and one knot more fixes the slopes there.
+const reach = 3
+
+// thinning is a curve that loses knots.
+type thinning struct {
+	curve   *Curve
+	limit   float64
+	kept    []int     // indices of the knots that are left, rising
+	changes []float64 // what each knot's going would change, by its index into the curve's knots
+}
+
+// What may stand in changes instead of a change.
+const (
+	unknown = -1 // to be worked out, since a knot nearby has gone
+	needed  = -2 // never to go
+)
+
+// loss is what one knot's going would change.
+type loss struct {
+	place  int // index into kept
+	change float64
+}
+
+// pass takes out knots that are no neighbours of one another, and tells whether there were any.
+func (t *thinning) pass() bool {
+	var losses []loss
+	for place, i := range t.kept {
+		if t.changes[i] == unknown {
+			t.changes[i] = t.changeWithout(place)
+			if t.changes[i] > t.limit {
+				t.changes[i] = needed // with fewer neighbours it is needed all the more
+			}
+		}
+		if t.changes[i] >= 0 {
+			losses = append(losses, loss{place, t.changes[i]})
+		}
+	}
+	slices.SortStableFunc(losses, func(a, b loss) int { return cmp.Compare(a.change, b.change) })
+	const apart = reach + 1 // so the segments that two of them move do not meet
+	taken := make([]bool, len(t.kept))
+	any := false
+	for _, l := range losses {
+		if len(t.kept) == 1 || t.near(taken, l.place, apart) {
+			continue
+		}
+		taken[l.place], any = true, true
+	}
+	t.drop(taken)
+	return any
+}
+
+// near tells whether a knot fewer than apart places away is taken, round the seam in a cycle.
+func (t *thinning) near(taken []bool, place, apart int) bool {
+	for d := 1 - apart; d < apart; d++ {
+		if at := t.around(place + d); at >= 0 && taken[at] {
+			return true
+		}
+	}
+	return false
+}
+
+// around brings a place into kept, round the seam in a cycle; outside a span it is -1.
+func (t *thinning) around(place int) int {
+	n := len(t.kept)
+	switch {
+	case t.curve.extent.Closed:
+		return ((place % n) + n) % n
+	case place < n:
+		return max(place, -1)
+	}
+	return -1
+}
+
+// drop lets the taken knots go; what their going has changed nearby is to be worked out anew.
+func (t *thinning) drop(taken []bool) {
+	for place := range t.kept {
+		for d := -reach; taken[place] && d <= reach; d++ {
+			if at := t.around(place + d); at >= 0 && t.changes[t.kept[at]] != needed {
+				t.changes[t.kept[at]] = unknown
+			}
+		}
+	}
+	left := t.kept[:0]
+	for place, i := range t.kept {
+		if !taken[place] {
+			left = append(left, i)
+		}
+	}
+	t.kept = left
+}
+
+// changeWithout is the greatest difference between the curve as it was and one that has lost all that is out already and
+// one more, as far as that one reaches.
+func (t *thinning) changeWithout(place int) float64 {
+	if len(t.kept) == 1 {
+		return t.limit + 1
+	}
+	if place < reach+1 || place >= len(t.kept)-reach-1 {
+		change, _ := MaxDifference(t.curve, t.without(t.kept, place, t.curve.extent))
+		return change
+	}
+	window := t.without(t.kept[place-reach:place+reach+1], reach, Extent{Length: t.curve.extent.Length})
+	change, _ := maxDifference(t.curve, window, t.knot(place-2).Time, t.knot(place+2).Time)
+	return change
+}
+
+func (t *thinning) knot(place int) Knot { return t.curve.knots[t.kept[place]] }
+
+// without is the curve through some knots but for the one at a place.
+func (t *thinning) without(indices []int, place int, extent Extent) *Curve {
+	knots := make([]Knot, 0, len(indices))
+	for at, i := range indices {
+		if at != place {
+			knots = append(knots, t.curve.knots[i])
+		}
+	}
+	curve := &Curve{extent: extent, knots: knots}
+	curve.build()
+	return curve
+}
+
+func (t *thinning) out() []int {
+	var out []int
+	at := 0
+	for i := range t.curve.knots {
+		if at < len(t.kept) && t.kept[at] == i {
+			at++
+		} else {
+			out = append(out, i)
+		}
+	}
+	return out
+}
