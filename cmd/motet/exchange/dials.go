@@ -17,7 +17,8 @@ type channel struct {
 	closed   bool
 	gain     float64 // of a round
 	stepped  bool
-	keys     fit // before they were written
+	straight bool // its rows are the clip's own keys, with straight lines between
+	keys     fit  // before they were written
 	rows     []row
 	// dropped says that it stays within the limits and went into the rest pose.
 	dropped bool

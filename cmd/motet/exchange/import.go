@@ -161,7 +161,7 @@ func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []c
 		Loop: f.loop.ending, Gap: f.loop.gap,
 		TurnDeg: errors.turnDeg.error, MoveCM: errors.worldCM.error, ScalePercent: errors.scalePercent.error,
 	}
-	r.RigName = plainWord(strings.TrimSuffix(file, path.Ext(file)), "figure")
+	r.RigName = plainWord(strings.Join(tokensOf(strings.TrimSuffix(file, path.Ext(file))), "-"), "figure")
 	for i := range d.Clips {
 		if &d.Clips[i] == clip {
 			r.SheetName = d.word(i)

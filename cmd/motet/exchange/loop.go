@@ -63,8 +63,8 @@ func findLoop(d *Document, s *skeleton, world [][]vec3) loopFinding {
 	}
 	turn, move := largestOf(gapTurn), largestOf(gapMove)
 	found.gap = Gap{
-		TurnDeg: gapTurn[turn], TurnJoint: d.nodes[s.joints[turn].node].name,
-		MoveCM: gapMove[move], MoveJoint: d.nodes[s.joints[move].node].name,
+		TurnDeg: gapTurn[turn], TurnJoint: d.label(s.joints[turn].node),
+		MoveCM: gapMove[move], MoveJoint: d.label(s.joints[move].node),
 	}
 	found.ordinaryTurnDeg, found.ordinaryMoveCM = ordinaryTurn[turn], ordinaryMove[move]
 	found.ending = Closes

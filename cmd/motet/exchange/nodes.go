@@ -58,6 +58,14 @@ func refuseRings(nodes []node) error {
 	return nil
 }
 
+// label is a node's name for a report, or its number when it has none.
+func (d *Document) label(n int) string {
+	if name := d.nodes[n].name; name != "" {
+		return name
+	}
+	return fmt.Sprintf("node %d", n)
+}
+
 func ownTransform(from *gltf.Node) (transform, error) {
 	if m := from.MatrixOrDefault(); m != gltf.DefaultMatrix {
 		return takeApart(m)

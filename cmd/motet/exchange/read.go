@@ -8,6 +8,7 @@ package exchange
 import (
 	"encoding/binary"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"path"
 	"strings"
@@ -128,10 +129,54 @@ func unpack(data []byte) (text, body []byte, err error) {
 // a default: another version, null entries, unknown component types, paths and
 // interpolations.
 func parse(text []byte) (*gltf.Document, error) {
-	var spelled struct {
+	if err := wantVersion(text); err != nil {
+		return nil, err
+	}
+	if err := refuseUnknown(text); err != nil {
+		return nil, err
+	}
+	file := new(gltf.Document)
+	if err := json.Unmarshal(text, file); err != nil {
+		return nil, unreadable(err)
+	}
+	return file, refuseNulls(file)
+}
+
+// unreadable puts an error of the JSON decoder in words that speak of the file.
+func unreadable(err error) error {
+	var kind *json.UnmarshalTypeError
+	var syntax *json.SyntaxError
+	switch {
+	case errors.As(err, &kind):
+		return fmt.Errorf("the JSON holds a value of the wrong kind (%s) at %s, byte %d; export the file again", kind.Value, kind.Field, kind.Offset)
+	case errors.As(err, &syntax):
+		return fmt.Errorf("the JSON is broken at byte %d (%w); export the file again", syntax.Offset, err)
+	}
+	return fmt.Errorf("the JSON does not parse as glTF 2.0 (%w); export the file again", err)
+}
+
+func wantVersion(text []byte) error {
+	var head struct {
 		Asset *struct {
-			Version string `json:"version"`
+			Version any `json:"version"`
 		} `json:"asset"`
+	}
+	if err := json.Unmarshal(text, &head); err != nil {
+		return unreadable(err)
+	}
+	if head.Asset == nil {
+		return fmt.Errorf("the file states no asset version, and only glTF 2.0 is read; export it as glTF 2.0")
+	}
+	if version := fmt.Sprint(head.Asset.Version); !strings.HasPrefix(version, "2.") {
+		return fmt.Errorf("the asset states version %q, and only glTF 2.0 is read; export it as glTF 2.0", clip(version, 20))
+	}
+	return nil
+}
+
+// refuseUnknown looks at the words of the file that the library replaces by its defaults
+// when it does not know them.
+func refuseUnknown(text []byte) error {
+	var spelled struct {
 		Accessors []struct {
 			ComponentType int `json:"componentType"`
 		} `json:"accessors"`
@@ -147,20 +192,13 @@ func parse(text []byte) (*gltf.Document, error) {
 		} `json:"animations"`
 	}
 	if err := json.Unmarshal(text, &spelled); err != nil {
-		return nil, fmt.Errorf("the JSON of the file does not parse as glTF (%w); export it again", err)
-	}
-	if spelled.Asset == nil || !strings.HasPrefix(spelled.Asset.Version, "2.") {
-		version := "no version"
-		if spelled.Asset != nil {
-			version = fmt.Sprintf("version %q", spelled.Asset.Version)
-		}
-		return nil, fmt.Errorf("the asset states %s, and only glTF 2.0 is read; export it as glTF 2.0", version)
+		return unreadable(err)
 	}
 	for i, a := range spelled.Accessors {
 		switch a.ComponentType {
 		case 5120, 5121, 5122, 5123, 5125, 5126:
 		default:
-			return nil, fmt.Errorf("accessor %d has component type %d, which glTF 2.0 does not know (5120 to 5123, 5125, 5126); export it again", i, a.ComponentType)
+			return fmt.Errorf("accessor %d has component type %d, which glTF 2.0 does not know (5120 to 5123, 5125, 5126); export it again", i, a.ComponentType)
 		}
 	}
 	for i, animation := range spelled.Animations {
@@ -168,7 +206,7 @@ func parse(text []byte) (*gltf.Document, error) {
 			switch c.Target.Path {
 			case "translation", "rotation", "scale", "weights", "pointer":
 			default:
-				return nil, fmt.Errorf("animation %d, channel %d moves %q, which glTF 2.0 does not know (translation, rotation, scale, weights); export it again", i, j, c.Target.Path)
+				return fmt.Errorf("animation %d, channel %d moves %q, which glTF 2.0 does not know (translation, rotation, scale, weights); export it again", i, j, c.Target.Path)
 			}
 		}
 		for j, s := range animation.Samplers {
@@ -178,15 +216,11 @@ func parse(text []byte) (*gltf.Document, error) {
 			switch *s.Interpolation {
 			case "LINEAR", "STEP", "CUBICSPLINE":
 			default:
-				return nil, fmt.Errorf("animation %d, sampler %d has interpolation %q, which glTF 2.0 does not know (LINEAR, STEP, CUBICSPLINE); export it again", i, j, *s.Interpolation)
+				return fmt.Errorf("animation %d, sampler %d has interpolation %q, which glTF 2.0 does not know (LINEAR, STEP, CUBICSPLINE); export it again", i, j, *s.Interpolation)
 			}
 		}
 	}
-	file := new(gltf.Document)
-	if err := json.Unmarshal(text, file); err != nil {
-		return nil, fmt.Errorf("the JSON of the file does not parse as glTF (%w); export it again", err)
-	}
-	return file, refuseNulls(file)
+	return nil
 }
 
 // refuseNulls finds null entries of the arrays that are followed by index later.

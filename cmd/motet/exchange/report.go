@@ -83,7 +83,7 @@ func (f *figure) warnings() []string {
 		lines = append(lines, fmt.Sprintf("the clip is %s frames long at %s; the sheet has %d and plays %s%% %s", number(f.time.stretch*float64(f.time.frames), 3), f.time.rate, f.time.frames, number(100*math.Abs(f.time.stretch-1), 2), map[bool]string{true: "faster", false: "slower"}[f.time.stretch > 1]))
 	}
 	for _, i := range f.skeleton.uneven {
-		lines = append(lines, fmt.Sprintf("node %q has a scale at rest that differs by axis and joints below it; a rig can't hold that exactly", f.document.nodes[f.skeleton.joints[i].node].name))
+		lines = append(lines, fmt.Sprintf("node %q has a scale at rest that differs by axis and joints below it; a rig can't hold that exactly", f.document.label(f.skeleton.joints[i].node)))
 	}
 	for _, s := range f.series {
 		if s.torn {

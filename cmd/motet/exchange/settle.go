@@ -139,6 +139,7 @@ func (f *figure) fitChannel(c *channel, allowance [][]float64, beatFrames float6
 	} else {
 		t, _ := f.tubeOf(c, allowance)
 		f.writeFit(c, t, fitKeys(t, shared), beatFrames)
+		f.preferStraight(c, allowance)
 	}
 	for _, r := range c.rows {
 		shared[r.frame] = true
@@ -158,7 +159,7 @@ func (f *figure) shareRows(own []*channel, allowance [][]float64, beatFrames flo
 		count(c, 1)
 	}
 	for _, c := range own {
-		if c.stepped || c.dropped || len(c.rows) < 2 {
+		if c.stepped || c.straight || c.dropped || len(c.rows) < 2 {
 			continue
 		}
 		count(c, -1)
@@ -178,6 +179,19 @@ func (f *figure) refitChannel(c *channel, allowance [][]float64, beatFrames floa
 	}
 	t, _ := f.tubeOf(c, allowance)
 	f.writeFit(c, t, refit(t, c.keys), beatFrames)
+	f.preferStraight(c, allowance)
+}
+
+// preferStraight takes the clip's own few keys with straight lines between them where a
+// curve needs no fewer.
+func (f *figure) preferStraight(c *channel, allowance [][]float64) {
+	c.straight = false
+	if c.dropped {
+		return
+	}
+	if rows := f.straightRows(c, allowance); rows != nil && len(rows) <= len(c.rows) {
+		c.rows, c.straight = rows, true
+	}
 }
 
 // writeFit turns a fit into the channel's rows. A channel that can stay has no rows: it
