@@ -36,6 +36,7 @@ const (
 	SeamGroup    Group = "Seam"
 	TimingGroup  Group = "Timing"
 	EconomyGroup Group = "Economy"
+	CastGroup    Group = "Cast"
 )
 
 // Rule is one thing that the linter looks for.
@@ -54,6 +55,7 @@ type Doc struct {
 	Why     string // why that matters to the eye
 	Decides string // the arithmetic, the limit and where the limit comes from
 	Allow   string // when it is right to allow it
+	Mends   string // what its mends do, and which of them --fix applies; empty where it offers none
 	Bad     string // a sheet that it reports, or blocks of one behind the header of ExampleSheet
 	Good    string // the same put right
 }
@@ -63,6 +65,7 @@ type Pass struct {
 	Motion *motion.Motion
 	Rule   *Rule
 	found  []Finding
+	*subject
 }
 
 // Finding is one report.
@@ -103,12 +106,13 @@ func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
 // CheckOnly judges a motion by some rules. Whether an allowance is used can only be told for rules that ran.
 func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 	var found []Finding
+	subject := &subject{motion: m}
 	for _, rule := range rules {
-		pass := &Pass{Motion: m, Rule: rule}
+		pass := &Pass{Motion: m, Rule: rule, subject: subject}
 		rule.Check(pass)
 		found = append(found, pass.found...)
 	}
-	found = withoutAllowed(m.File, found, rules)
+	found = withoutAllowed(m.File, brought(m, found), rules)
 	sortFindings(m.File, found)
 	return found
 }

@@ -25,12 +25,44 @@ channels
   channel                 joint           drives          gain    unit    range       mirror  positive
   hips/side               .               move.x          1       cm      -12..12     flip    "to their left"
   hips/drop               .               move.y          1       cm      -10..4      keep    "up"
+  hips/tilt               .               turn.z          1       deg     -20..20     flip    "left hip up"
   spine/lean              .               turn.x          1       deg     -30..30     keep    "forward"
   head/nod                .               turn.x          1       deg     -40..40     keep    "down"
   head/turn               .               turn.y          1       deg     -70..70     flip    "to their left"
   arm.left/swing          .               turn.x          1       deg     -60..60     keep    "back"
   arm.right/swing         .               turn.x          1       deg     -60..60     keep    "back"
   eyes/side               eye.left        turn.y          1       deg     -35..35     flip    "to their left"
+`
+
+// ExampleBase is the sheet that the examples of variants are made from, on a figure that wears a coat.
+const ExampleBase = `rig coated
+  height    100
+
+joints
+  joint           on              x       y       z       part
+  hips            .               0       50      0       root
+  coat            hips            0       -5      0       other
+
+channels
+  channel                 joint           drives          gain    unit    range       mirror  positive
+  hips/side               .               move.x          1       cm      -12..12     flip    "to their left"
+  coat/swing              .               turn.z          1       deg     -30..30     flip    "to their left"
+
+sheet shore
+  rig       coated
+  rate      24 fps
+  tempo     80 bpm
+  cycle     4b
+
+track hips
+  at      side
+  0b      2
+  2b      -2
+
+track coat
+  at      swing
+  0b      4
+  2b      -4
 `
 
 const exampleHeader = `sheet example
@@ -49,13 +81,17 @@ func ExampleSheet(example string) string {
 	return exampleHeader + example
 }
 
-// CheckExample judges an example on [ExampleRig].
+// CheckExample judges an example on [ExampleRig], with [ExampleBase] beside it.
 func CheckExample(example string) []Finding {
+	rig, base := grammar.Parse("small.motet", ExampleRig), grammar.Parse("shore.motet", ExampleBase)
 	trees := func(path string) (*grammar.File, error) {
-		if path != "small.motet" {
-			return nil, errors.New("examples have no other files")
+		switch path {
+		case rig.Path:
+			return rig, nil
+		case base.Path:
+			return base, nil
 		}
-		return grammar.Parse(path, ExampleRig), nil
+		return nil, errors.New("examples have no other files")
 	}
 	file := grammar.Parse("example.motet", ExampleSheet(example))
 	return Check(motion.NewProject(trees).Resolve(file))

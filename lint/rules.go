@@ -8,6 +8,17 @@ var Rules = sync.OnceValue(func() []*Rule {
 	return []*Rule{
 		syntaxRule(),
 		unknownName(),
+		repeatedName(),
+		missingLine(),
+		misplacedBlock(),
+		ring(),
+		sameTime(),
+		outsideCycle(),
+		partCycle(),
+		unusedName(),
+		outOfOrder(),
+		notYet(),
 		seamGap(),
+		lostChannel(),
 	}
 })

@@ -1,0 +1,87 @@
+package lint
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// subject is what the rules of one check share, worked out when a rule first asks.
+type subject struct {
+	motion  *motion.Motion
+	strands []Strand
+	ready   bool // strands are worked out
+}
+
+// Strand is one channel's curve in one layer: what the rules about motion judge.
+type Strand struct {
+	*motion.Strand
+	Channel *motion.Channel
+	Layer   string // empty for the base
+}
+
+// Name says which curve it is.
+func (s *Strand) Name() string { return s.Channel.Dial.Path + inLayer(s.Layer) }
+
+// Strands gives the curves that can be judged: all those whose keys come from blocks without an error, so that one
+// mistake is one report. There are none while the sheet's own lines are broken.
+func (s *subject) Strands() []Strand {
+	if s.ready {
+		return s.strands
+	}
+	s.ready = true
+	if !s.motion.Whole() {
+		return nil
+	}
+	doubts := doubtful(s.motion)
+	for m := s.motion; m != nil; m = m.Base {
+		if doubts[m.Sheet.Block] {
+			return nil
+		}
+	}
+	for i := range s.motion.Channels {
+		c := &s.motion.Channels[i]
+		for layer, strand := range c.Strands() {
+			if !restsOn(strand, doubts) {
+				s.strands = append(s.strands, Strand{strand, c, layer})
+			}
+		}
+	}
+	return s.strands
+}
+
+// restsOn tells whether a curve rests on what is in doubt.
+func restsOn(s *motion.Strand, doubts map[*grammar.Block]bool) bool {
+	return len(doubts) > 0 && slices.ContainsFunc(s.Keys, func(k motion.Key) bool { return doubts[k.At.Block] || doubts[k.Pose.Block] })
+}
+
+// doubtful gives the blocks that do not say all that they mean to: those with a line that does not parse, and those in
+// which resolving found an error.
+func doubtful(m *motion.Motion) map[*grammar.Block]bool {
+	doubts := map[*grammar.Block]bool{}
+	for ; m != nil; m = m.Base {
+		for _, b := range m.File.Blocks {
+			if slices.ContainsFunc(b.Lines, func(l grammar.Line) bool { return spoils(b, &l) }) {
+				doubts[b] = true
+			}
+		}
+		for i := range m.Problems {
+			if m.Problems[i].Rule != "lost-channel" { // the only one that is no error
+				doubts[m.Problems[i].At.Block] = true
+			}
+		}
+	}
+	return doubts
+}
+
+// spoils tells whether a line is missing from the motion that its block means. Some lines of the sheet have no part in
+// it.
+func spoils(b *grammar.Block, l *grammar.Line) bool {
+	if l.Kind != grammar.BadLine && l.Kind != grammar.MutedLine {
+		return false
+	}
+	word, _, _ := strings.Cut(strings.TrimSpace(l.Text), " ")
+	return b.Kind != grammar.SheetBlock || !slices.Contains([]string{"view", "phase", "leaves", "rejoins"}, word)
+}
