@@ -91,11 +91,10 @@ func printFile(f *File) []printedLine {
 		first, lastBody := f.places[b], b.lastBodyLine()
 		lines, below := arrange(b, clock)
 		for i, l := range lines {
-			switch {
-			case i == 0 && len(out) > 0:
-				add(gap, "")
-			case l.blank >= 0:
+			if l.blank >= 0 {
 				add(first+l.blank, "")
+			} else if i == 0 && len(out) > 0 {
+				add(gap, "")
 			}
 			add(first+l.line, printLine(b, l.line, lastBody))
 		}
@@ -142,11 +141,13 @@ func arrange(b *Block, clock clock) (lines []keptLine, below int) {
 	sortRows(b, lines, clock)
 	lastBody := b.lastBodyLine()
 	for i := range lines {
-		above := b.Open
-		if i > 0 {
-			above = lines[i-1].line
-		}
-		if i == 0 || (above == b.Open || above == b.Header) && lines[i].line <= lastBody {
+		line := lines[i].line
+		if i == 0 {
+			// A stray byte order mark must not come to stand at the file's start, where it would be read as one.
+			if !strings.HasPrefix(b.Lines[line].Text, byteOrderMark) {
+				lines[i].blank = -1
+			}
+		} else if above := lines[i-1].line; (above == b.Open || above == b.Header) && line <= lastBody {
 			lines[i].blank = -1
 		}
 	}

@@ -268,7 +268,8 @@ func headerExample(info *BlockInfo) string {
 	return strings.Join(namesOf(info.Columns), " ")
 }
 
-// checkRow tells what is wrong with a row of a table whose columns are known.
+// checkRow tells what is wrong with a row of a table whose columns are known. A cell that only its column makes a time
+// becomes one.
 func checkRow(info *BlockInfo, columns []Column, text string, cells []Cell) *Fault {
 	if len(cells) > len(columns) {
 		return &Fault{
@@ -284,7 +285,11 @@ func checkRow(info *BlockInfo, columns []Column, text string, cells []Cell) *Fau
 			}
 			continue
 		}
-		if cellText := text[cells[i].Span.Start:cells[i].Span.End]; !c.takes(&cells[i], cellText) {
+		cellText := text[cells[i].Span.Start:cells[i].Span.End]
+		if c.Kind == TimeColumn && cellText == "0" {
+			cells[i].Class, cells[i].Time = TimeAtom, &Time{} // the one time that needs no unit
+		}
+		if !c.takes(&cells[i], cellText) {
 			return wrongCell(c, &cells[i], cellText)
 		}
 	}
