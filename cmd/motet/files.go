@@ -34,9 +34,13 @@ func findFiles(paths []string) (files []string, problems []problem) {
 	}
 	seen := map[string]bool{}
 	add := func(path string) {
-		if path = filepath.Clean(path); !seen[path] {
-			seen[path] = true
-			files = append(files, path)
+		full, err := filepath.Abs(path)
+		if err != nil {
+			full = path
+		}
+		if !seen[full] {
+			seen[full] = true
+			files = append(files, filepath.Clean(path))
 		}
 	}
 	for _, path := range paths {

@@ -2,7 +2,9 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 )
@@ -56,9 +58,10 @@ func (v *fileVersion) replace(text string) error {
 	})
 }
 
-// writeAtomically writes a text beside a path and then gives it that name, unless ready says why not.
+// writeAtomically writes a text beside a path and then gives it that name, unless ready says why not. A mode of 0 stands
+// for that of any new file.
 func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (err error) {
-	temporary, err := os.CreateTemp(filepath.Dir(path), ".motet-*.tmp")
+	temporary, err := createBeside(path)
 	if err != nil {
 		return folderError(err)
 	}
@@ -71,8 +74,10 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 	if _, err = temporary.WriteString(text); err != nil {
 		return err
 	}
-	if err = temporary.Chmod(mode); err != nil {
-		return err
+	if mode != 0 {
+		if err = temporary.Chmod(mode); err != nil {
+			return err
+		}
 	}
 	// The name must not come to stand for a text that the disk does not have yet.
 	if err = temporary.Sync(); err != nil {
@@ -85,6 +90,17 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 		return err
 	}
 	return os.Rename(temporary.Name(), path)
+}
+
+// createBeside makes a new file in the folder of path, under a name that no search for sheets finds.
+func createBeside(path string) (*os.File, error) {
+	for {
+		name := fmt.Sprintf(".motet-%08x.tmp", rand.Uint32())
+		file, err := os.OpenFile(filepath.Join(filepath.Dir(path), name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if !errors.Is(err, fs.ErrExist) {
+			return file, err
+		}
+	}
 }
 
 // folderError says that it is the folder that can't be written to.

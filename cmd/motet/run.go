@@ -37,6 +37,7 @@ func commands() []command {
 	return []command{
 		{"check", "report what an eye trained on motion would stumble over", checkHelp, func() runner { return &checkFlags{} }},
 		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
+		{"import", "make a sheet of a clip", importHelp, func() runner { return &importFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
@@ -129,6 +130,10 @@ func plainError(err error) string {
 	var parse *kong.ParseError
 	if errors.As(err, &parse) {
 		err = parse.Unwrap()
+	}
+	if missing, ok := strings.CutPrefix(err.Error(), `expected "<`); ok {
+		name, _, _ := strings.Cut(missing, ">")
+		return strings.ToUpper(name) + " is missing"
 	}
 	return err.Error()
 }

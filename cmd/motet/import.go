@@ -1,0 +1,184 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/motet-sheet/motet/cmd/motet/exchange"
+)
+
+const importHelp = `
+motet import [FLAGS] CLIP.glb
+
+Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with its
+buffers. It keeps the motion within limits that you set with the fewest keys,
+merges what moves together into one dial, and says how close the sheet is. A clip
+whose ends do not meet is written as a span, and the output says so.
+
+  --out FOLDER      where to write (default: the current folder; made if missing)
+  --clip NAME       which clip, of a file with several
+  --list            only list the clips: seconds, rate, moving joints, how far
+                    each is from a loop
+  --within LIMITS   how far the sheet may be from the clip at any frame, per
+                    joint (default 0.25deg,0.05cm)
+  --cycle           write a cycle even where the ends do not meet; ` + "`motet check`" + `
+                    then shows the gap
+  --rate FPS        frames a second, such as 24 or 24000/1001 (default: as the
+                    clip's keys are spaced)
+  --tempo BPM       beats a minute (default: found in the body's sway)
+  --force           replace files that are there already
+
+exit codes:
+  0  written; with --list, listed
+  2  not done, and nothing was written
+`
+
+type importFlags struct {
+	Clip     string `arg:"" name:"clip"`
+	Out      string `default:"."`
+	ClipName string `name:"clip"`
+	List     bool
+	Within   string
+	Cycle    bool
+	Rate     string
+	Tempo    string
+	Force    bool
+}
+
+func (f *importFlags) run(c *console) int {
+	if f.List {
+		return f.list(c)
+	}
+	options, err := f.options()
+	if err != nil {
+		c.complain("%v", err)
+		return exitFailed
+	}
+	made, err := exchange.Import(options)
+	if err != nil {
+		c.complain("%v", err)
+		return exitFailed
+	}
+	written, err := f.write(made)
+	if err != nil {
+		c.complain("%v", err)
+		return exitFailed
+	}
+	for _, line := range made.Report {
+		c.print(line + "\n")
+	}
+	for _, path := range written {
+		c.print("wrote " + path + "\n")
+	}
+	return exitClean
+}
+
+func (f *importFlags) list(c *console) int {
+	document, err := exchange.Read(f.Clip, readClip)
+	if err != nil {
+		c.complain("%v", err)
+		return exitFailed
+	}
+	clips := exchange.List(document)
+	if len(clips) == 0 {
+		c.complain("%s: the file has no animation", f.Clip)
+		return exitFailed
+	}
+	for _, clip := range clips {
+		c.print(clip.String() + "\n")
+	}
+	return exitClean
+}
+
+func (f *importFlags) options() (exchange.Options, error) {
+	o := exchange.Options{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle}
+	var err error
+	if f.Within != "" {
+		if o.Within, err = exchange.ParseWithin(f.Within); err != nil {
+			return o, fmt.Errorf("--within: %w", err)
+		}
+	}
+	if f.Rate != "" {
+		if o.Rate, err = exchange.ParseRate(f.Rate); err != nil {
+			return o, fmt.Errorf("--rate: %w", err)
+		}
+	}
+	if f.Tempo != "" {
+		bpm := strings.TrimSpace(strings.TrimSuffix(strings.ToLower(f.Tempo), "bpm"))
+		if o.TempoBPM, err = strconv.ParseFloat(bpm, 64); err != nil || o.TempoBPM == 0 {
+			return o, fmt.Errorf("--tempo: `%s` is no number of beats a minute; write, say, --tempo 80", f.Tempo)
+		}
+	}
+	return o, nil
+}
+
+// write puts both files into the folder, or neither where one is in the way.
+func (f *importFlags) write(made *exchange.Result) (paths []string, err error) {
+	files := []struct{ path, text string }{
+		{filepath.Join(f.Out, made.RigFile), made.RigText},
+		{filepath.Join(f.Out, made.SheetFile), made.SheetText},
+	}
+	if err := os.MkdirAll(f.Out, 0o777); err != nil {
+		return nil, fmt.Errorf("%s: the folder can't be made: %s", f.Out, plainIO(err))
+	}
+	for _, file := range files {
+		if err := f.free(file.path, file.text)(); err != nil {
+			return nil, fmt.Errorf("%s: %w", file.path, err)
+		}
+	}
+	for _, file := range files {
+		if err := writeAtomically(file.path, file.text, 0, f.free(file.path, file.text)); err != nil {
+			return nil, fmt.Errorf("%s: %s", file.path, plainIO(err))
+		}
+		paths = append(paths, file.path)
+	}
+	return paths, nil
+}
+
+// free tells whether a text may be written to a path: nothing else may be lost by it unless --force says so.
+func (f *importFlags) free(path, text string) func() error {
+	return func() error {
+		info, err := os.Stat(path)
+		switch {
+		case err != nil:
+			return nil
+		case info.IsDir():
+			return errors.New("a folder of that name is in the way")
+		case f.Force:
+			return nil
+		}
+		if old, err := readFile(path); err == nil && old == text {
+			return nil
+		}
+		return errors.New("it is there already, and may hold somebody's work; --force replaces it, --out writes elsewhere")
+	}
+}
+
+// largestClip is the most bytes that are read of a clip or of one of its buffers.
+const largestClip = 1 << 30
+
+// readClip reads a clip or one of its buffers.
+func readClip(path string) ([]byte, error) {
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+	case info.IsDir():
+		err = errors.New("it is a folder")
+	case !info.Mode().IsRegular():
+		err = errNoFile
+	case info.Size() > largestClip:
+		err = fmt.Errorf("it has %d bytes; a clip has at most %d", info.Size(), int64(largestClip))
+	}
+	var data []byte
+	if err == nil {
+		data, err = os.ReadFile(path)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
+	}
+	return data, nil
+}
