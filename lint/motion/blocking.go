@@ -34,6 +34,7 @@ type blockRow struct {
 type rowValue struct {
 	channel int
 	value   float64
+	first   float64     // before any change
 	at      grammar.Ref // the pose's line
 	changes []Change
 }
@@ -138,7 +139,7 @@ func (r *resolver) blockRow(row tableRow, period grammar.Rat) (blockRow, bool) {
 func (p *Pose) rowValues() []rowValue {
 	values := make([]rowValue, len(p.Values))
 	for i, v := range p.Values {
-		values[i] = rowValue{channel: v.Channel, value: v.Value, at: v.At}
+		values[i] = rowValue{channel: v.Channel, value: v.Value, first: v.Value, at: v.At}
 	}
 	return values
 }
@@ -201,7 +202,8 @@ func (b *blockingPart) complete(r *resolver) {
 				values[k] = *v
 				continue
 			}
-			values[k] = rowValue{channel: channel, value: r.Motion.Rig.Channels[channel].Rest, at: row.poseAt}
+			rest := r.Motion.Rig.Channels[channel].Rest
+			values[k] = rowValue{channel: channel, value: rest, first: rest, at: row.poseAt}
 		}
 		row.values = values
 	}
@@ -230,7 +232,7 @@ func (b *blockingPart) appendKeys(keys []Key, i, k int, closed bool) []Key {
 	row := &b.rows[i]
 	v := &row.values[k]
 	key := Key{
-		Time: row.time, Written: row.written, Value: v.value, At: row.poseAt, From: FromBlocking, Pose: v.at,
+		Time: row.time, Written: row.written, Value: v.value, First: v.first, At: row.poseAt, From: FromBlocking, Pose: v.at,
 		Row: row.index, Ease: row.ease, Changes: v.changes,
 	}
 	if !row.held {

@@ -193,7 +193,7 @@ func (c *changer) offset(line *grammar.OffsetLine) {
 			track = &trackPart{repeat: repeat{period: c.Sheet.Length}, control: dial.Control, at: c.block.RefLine(c.line)}
 			c.material.tracks = append(c.material.tracks, track)
 		}
-		key := Key{Written: &grammar.Time{}, Value: dial.Rest + by, At: c.block.RefLine(c.line)}
+		key := Key{Written: &grammar.Time{}, Value: dial.Rest + by, First: dial.Rest + by, At: c.block.RefLine(c.line)}
 		track.columns = append(track.columns, &columnPart{channel, []Key{key}})
 	}
 }

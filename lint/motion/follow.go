@@ -79,19 +79,29 @@ func (r *resolver) follows() {
 			p := part
 			p.control = control
 			p.gains = r.gainsOf(gains, control)
-			r.material.setFollow(&p)
+			if before := r.material.setFollow(&p); before != nil {
+				problem := r.add(ruleRepeatedName, part.at, "`%s` already follows `%s`; put both in one block", control, leader)
+				problem.Related = []Related{{before.at, "the first one"}}
+				break
+			}
 		}
 	}
 }
 
-func (m *material) setFollow(p *followPart) {
+// setFollow puts a follow in, in place of an inherited one of the same identity; it answers one of this very sheet.
+func (m *material) setFollow(p *followPart) (before *followPart) {
 	for i, f := range m.follows {
-		if f.control == p.control && f.leader == p.leader && f.at.Block != p.at.Block {
-			m.follows[i] = p
-			return
+		if f.control != p.control || f.leader != p.leader {
+			continue
 		}
+		if f.at.Path() == p.at.Path() {
+			return f
+		}
+		m.follows[i] = p
+		return nil
 	}
 	m.follows = append(m.follows, p)
+	return nil
 }
 
 // followPart reads what holds for all followers of a block.

@@ -48,6 +48,7 @@ func (r *resolver) header(block *grammar.Block) {
 		s.View = line.View
 	}
 	r.checkHeader(lines)
+	r.joins(lines)
 }
 
 // headerLines gives the header's statements by their first word, and reports what stands twice. `advance` may stand

@@ -27,6 +27,8 @@ type Motion struct {
 	// Linked are the other files that this motion depends on.
 	Linked []*grammar.File
 
+	// Joins are where a span leaves and rejoins an idle.
+	Joins []Join
 	// Plants are the stretches of time in which a goal or a joint stays where it is.
 	Plants []Plant
 
@@ -116,6 +118,7 @@ type Key struct {
 	Time    grammar.Rat   // frames, as written
 	Written *grammar.Time // the same, as the text has it
 	Value   float64
+	First   float64 // the value in the sheet that wrote it, before any change
 	Shape   Shape
 	Marked  bool
 	In, Out float64 // slopes a frame, of a Sloped key

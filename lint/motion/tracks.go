@@ -232,7 +232,7 @@ func (r *resolver) trackKey(row tableRow, i int, t grammar.Rat, ease *Ease) Key 
 	cells := row.block.Lines[row.line].Cells
 	cell := &cells[i]
 	k := Key{
-		Time: t, Written: cells[0].Time, Value: cell.Value, At: row.block.Ref(row.line, cell.Span),
+		Time: t, Written: cells[0].Time, Value: cell.Value, First: cell.Value, At: row.block.Ref(row.line, cell.Span),
 		Ease: ease, Marked: cell.Shape != grammar.NoMark,
 	}
 	switch cell.Shape {
