@@ -59,3 +59,17 @@ func TestRefsStayGoodWhenTextAboveChanges(t *testing.T) {
 	line, _ := now.LineNumber(ref)
 	assert.Equal(t, 6, line)
 }
+
+func TestRefAt(t *testing.T) {
+	f := Parse("x.motet", "# c\n\nsheet a\n  cycle 4b\n")
+	for _, c := range []struct {
+		at, line, column int
+		word             string
+	}{{-5, 0, 0, "# c"}, {2, 0, 2, "# c"}, {4, 1, 0, ""}, {7, 0, 2, "sheet a"}, {17, 1, 4, "  cycle 4b"}, {99, 1, 86, "  cycle 4b"}} {
+		ref := f.RefAt(c.at)
+		assert.Equal(t, c.line, ref.Line, "byte %d", c.at)
+		assert.Equal(t, c.word, ref.Block.Lines[ref.Line].Text, "byte %d", c.at)
+		assert.Equal(t, Span{c.column, c.column}, ref.Span, "byte %d", c.at)
+	}
+	assert.True(t, Parse("x.motet", "").RefAt(0).IsZero())
+}

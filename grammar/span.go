@@ -82,13 +82,14 @@ func (f *File) LineStart(line int) int {
 // LineCount is the number of lines of f, the last one counted even when it is empty.
 func (f *File) LineCount() int { return len(f.starts) }
 
-// RefAt gives the block line that holds byte offset at, with the offset inside that line as an empty span.
+// RefAt gives the block line that holds byte offset at, with the offset inside that line as an empty span. Behind the
+// last line end that is the last line; in an empty text it is no line, and the Ref is zero.
 func (f *File) RefAt(at int) Ref {
 	line := f.LineAt(at)
 	for i, b := range f.Blocks {
 		first := f.places[b]
-		if line < first+len(b.Lines) || i == len(f.Blocks)-1 {
-			in := min(max(line-first, 0), len(b.Lines)-1)
+		if line < first+len(b.Lines) || i == len(f.Blocks)-1 && len(b.Lines) > 0 {
+			in := min(line-first, len(b.Lines)-1)
 			col := max(at-f.starts[first+in], 0)
 			return Ref{b, in, Span{col, col}}
 		}
