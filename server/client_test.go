@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -333,6 +334,19 @@ func (c *testClient) diagnosticsOf(uri string, version int) []diagnostic {
 		return false
 	})
 	return found.Diagnostics
+}
+
+// settles waits until the last diagnostics of a document are of these rules at these places.
+func (c *testClient) settles(uri, want string) {
+	c.t.Helper()
+	c.wait(fmt.Sprintf("diagnostics of %s: %q", uri, want), func() bool {
+		for _, p := range slices.Backward(c.pushes) {
+			if p.URI == uri {
+				return rules(p.Diagnostics) == want
+			}
+		}
+		return false
+	})
 }
 
 // forget drops the pushes that came so far.

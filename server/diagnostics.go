@@ -12,7 +12,7 @@ import (
 	"go.lsp.dev/uri"
 )
 
-// diagnostics are the findings of a document as the client understands them, in the order of the text, each once.
+// diagnostics are a document's findings as the client understands them, in the order of the text, each once.
 func (s *session) diagnostics(snap snapshot) []protocol.Diagnostic {
 	findings := snap.findings()
 	found := make([]protocol.Diagnostic, 0, len(findings))

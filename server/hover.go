@@ -14,7 +14,7 @@ func (s *session) hover(_ context.Context, snap snapshot, params *protocol.Hover
 	if at.IsZero() {
 		return nil, nil
 	}
-	subject, found := cardAt(snap.motion(), at.Block, at.Line, at.Span.Start)
+	subject, found := cardAt(snap.motionAbout(at.Block, at.Line), at.Block, at.Line, at.Span.Start)
 	if !found {
 		return nil, nil
 	}

@@ -187,6 +187,93 @@ func TestHoverAtEveryPlaceOfEveryPrefix(t *testing.T) {
 	}
 }
 
+// manyWays has whatever makes one control depend on another: followers of followers, layers of both kinds in an order
+// that shows, a quiver, and a track before its rig.
+const manyWays = `sheet deckhand-wait
+  rig       deckhand in "deckhand.motet"
+  tempo     80 bpm
+  cycle     4b
+
+pose over
+  hips/side         3
+
+blocking
+  at      pose            until   drift
+  0b      over            1b      10%
+  2b      over
+
+track hips in glance
+  at      side
+  0b      1
+  1b      4
+
+track head in nods every 2b
+  at      nod
+  0b      1
+  1b      6^
+
+layer nods
+  replaces
+  strength  50%
+
+track hips
+  at      side
+  0b      2^
+  3b      -2
+
+track head
+  at      nod
+  0b      1.5^
+  1b      4^
+
+follow head after hips
+  lag       2f
+  nod       0.5 of side
+
+quiver restless
+  band              0.4..2 Hz
+  seed              7
+  head/nod          0.5
+`
+
+// A hover right after a keystroke is told from a part of the sheet, and must say what the whole sheet would.
+func TestHoverFromAPartOfTheSheetSaysTheSame(t *testing.T) {
+	_, sheets := demo(t)
+	sheets["many.motet"], sheets["deckhand.motet"] = manyWays, deckhandRig
+	sheets["busy.motet"] = busySheet(160)
+	trees := func(path string) (*grammar.File, error) {
+		if text, ok := sheets[path]; ok {
+			return grammar.Parse(path, text), nil
+		}
+		return nil, errors.New("there is no such file")
+	}
+	said, less := 0, 0
+	for name, text := range sheets {
+		tree := grammar.Parse(name, text)
+		whole := motion.NewProject(trees).Resolve(tree)
+		for offset := range len(text) {
+			at := refAt(tree, offset)
+			control, narrow := subjectOf(at.Block, at.Line)
+			part, ok := narrowed(tree, control)
+			if !narrow || !ok {
+				continue
+			}
+			if len(part.Blocks) < len(tree.Blocks) {
+				less++
+			}
+			want, wantOK := cardAt(whole, at.Block, at.Line, at.Span.Start)
+			got, gotOK := cardAt(motion.NewProject(trees).Resolve(part), at.Block, at.Line, at.Span.Start)
+			require.Equal(t, wantOK, gotOK)
+			require.Equal(t, want, got)
+			if gotOK {
+				said++
+			}
+		}
+	}
+	require.Less(t, 1000, said)
+	require.Less(t, 1000, less)
+}
+
 func TestHoverOverTheWire(t *testing.T) {
 	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
 	type hover struct {

@@ -153,11 +153,10 @@ func TestSheetsAreCheckedAgainWhenTheirRigChanges(t *testing.T) {
 	c.forget()
 	c.change(rig, 2, part(line, 7, line, 10, "dip"))
 	require.Empty(t, c.diagnosticsOf(rig, 2))
-	require.Equal(t, "12:10-12:13 unknown-name\n", rules(c.diagnosticsOf(sheet, 1)), "the unsaved rig has no head/nod")
+	c.settles(sheet, "12:10-12:13 unknown-name\n") // the unsaved rig has no head/nod
 
-	c.forget()
 	c.close(rig)
-	require.Empty(t, c.diagnosticsOf(sheet, 1), "the rig on disk has it")
+	c.settles(sheet, "") // the rig on disk has it
 	require.NoError(t, c.stop())
 	for _, p := range c.pushes {
 		require.NotEqual(t, other, p.URI, "what does not use the rig is left alone")
@@ -191,9 +190,8 @@ func TestSheetsAreCheckedAgainWhenAFileChangesOnDisk(t *testing.T) {
 		{func() error { return os.WriteFile(path, []byte(deckhandRig), 0o644) }, 1, ""},
 	} {
 		require.NoError(t, step.change())
-		c.forget()
 		c.notify("workspace/didChangeWatchedFiles", m{"changes": []m{{"uri": at("deckhand.motet"), "type": step.kind}}})
-		require.Equal(t, step.want, rules(c.diagnosticsOf(sheet, 1)))
+		c.settles(sheet, step.want)
 	}
 }
 
@@ -350,9 +348,8 @@ func TestASheetAloneSeesItsOwnFolder(t *testing.T) {
 	require.Equal(t, "1:24-1:43 unknown-name\n", rules(c.diagnosticsOf(at("town/b.motet"), 1)))
 	c.open("untitled:one", deckhandSheet)
 	require.Contains(t, c.diagnosticsOf("untitled:one", 1)[0].Message, "not saved yet")
-	c.forget()
 	c.notify("workspace/didChangeWorkspaceFolders", m{"event": m{"added": []m{{"uri": at(""), "name": "quay"}}, "removed": []m{}}})
-	require.Empty(t, c.diagnosticsOf(at("town/b.motet"), 1), "the folder is the client's now")
+	c.settles(at("town/b.motet"), "") // the folder is the client's now
 }
 
 // The editor and the command line must agree on what a sheet may name: both go by version control, then by house rules.
