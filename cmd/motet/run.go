@@ -39,6 +39,8 @@ func commands() []command {
 		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
 		{"import", "make a sheet of a clip", importHelp, func() runner { return &importFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
+		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},
+		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}

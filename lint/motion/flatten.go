@@ -93,7 +93,7 @@ func (w *flattener) time(frames grammar.Rat) string {
 	if frames.IsZero() {
 		return "0b"
 	}
-	if beats := w.m.Sheet.Beats(frames); beats.OK() && (beats.Den() <= 16 || !frames.IsWhole()) {
+	if beats := w.m.Sheet.Beats(frames); beats.OK() && (beats.Den() <= 4 || !frames.IsWhole()) {
 		return grammar.Time{Beats: beats}.String()
 	}
 	return grammar.Time{Frames: frames}.String()

@@ -54,7 +54,7 @@ func (r *resolver) join(word string, name grammar.Name, in *grammar.FileName, wh
 	r.link(file)
 	project, rate := r.project, r.Sheet.Rate
 	r.Joins = append(r.Joins, Join{Word: word, At: at, Own: own, when: when, idle: func() *Motion {
-		return project.Resolve(file)
+		return project.shared(file)
 	}})
 	join := &r.Joins[len(r.Joins)-1]
 	if idleRate, ok := rateOf(file); ok && idleRate != rate {

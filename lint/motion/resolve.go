@@ -8,8 +8,12 @@ import (
 )
 
 // Resolve works out what a file means. It always answers: what the file says wrongly is left out and stands in the
-// answer's Problems. A file that several sheets are made from is worked out once.
-func (p *Project) Resolve(file *grammar.File) *Motion {
+// answer's Problems. The answer is not kept: a thousand sheets that are checked one after the other need not be in
+// memory together.
+func (p *Project) Resolve(file *grammar.File) *Motion { return p.resolve(file) }
+
+// shared resolves a file that others build on, once for all of them.
+func (p *Project) shared(file *grammar.File) *Motion {
 	p.mu.Lock()
 	once, ok := p.motions[file]
 	if !ok {

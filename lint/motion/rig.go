@@ -137,7 +137,7 @@ func (r *Rig) channelNames(control string) []string {
 
 // Rig builds the rig of a file, or nil where the file has none. What is wrong with it stands in its Problems.
 func (p *Project) Rig(file *grammar.File) *Rig {
-	if file == nil {
+	if file == nil || file.First(grammar.RigBlock) == nil {
 		return nil
 	}
 	p.mu.Lock()

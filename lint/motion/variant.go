@@ -19,7 +19,7 @@ func (r *resolver) linkBase() *Motion {
 	if file == nil || file == r.File {
 		return nil
 	}
-	base := r.project.Resolve(file)
+	base := r.project.shared(file)
 	for _, linked := range base.Linked {
 		r.link(linked)
 	}
