@@ -14,22 +14,22 @@ import (
 const importHelp = `
 motet import [FLAGS] CLIP.glb
 
-Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with its
-buffers. It keeps the motion within limits that you set with the fewest keys,
-merges what moves together into one dial, and says how close the sheet is. A clip
-whose ends do not meet is written as a span, and the output says so.
+Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with
+its buffers. It keeps the motion within limits that you set with the fewest
+keys, merges what moves together into one dial, and says how close the sheet is.
+A clip whose ends do not meet is written as a span, and the output says so.
 
-  --out FOLDER      where to write (default: the current folder; made if missing)
+  --out FOLDER      where to write; the current folder when left out
   --clip NAME       which clip, of a file with several
   --list            only list the clips: seconds, rate, moving joints, how far
                     each is from a loop
   --within LIMITS   how far the sheet may be from the clip at any frame, per
                     joint (default 0.25deg,0.05cm)
-  --cycle           write a cycle even where the ends do not meet; ` + "`motet check`" + `
-                    then shows the gap
-  --rate FPS        frames a second, such as 24 or 24000/1001 (default: as the
-                    clip's keys are spaced)
-  --tempo BPM       beats a minute (default: found in the body's sway)
+  --cycle           write a cycle even where the ends do not meet;
+                    ` + "`motet check`" + ` then shows the gap
+  --rate FPS        frames a second, such as 24 or 24000/1001; as the clip's
+                    keys are spaced when left out
+  --tempo BPM       beats a minute; found in the body's sway when left out
   --force           replace files that are there already
 
 exit codes:
