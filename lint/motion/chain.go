@@ -13,52 +13,13 @@ type Figure struct {
 
 // Figure works out where every joint is at a time in frames: the channels' values, then the chains whose goal is keyed
 // or planted, one after the other in the rig's order.
-func (m *Motion) Figure(frames float64) *Figure { return m.figure(frames, m.Values(frames, nil)) }
+func (m *Motion) Figure(frames float64) *Figure { return m.Player().Figure(frames) }
 
 // World gives every joint's place in the world at a time in frames.
 func (m *Motion) World(frames float64) []Transform { return m.Figure(frames).World }
 
 func (m *Motion) figure(frames float64, values []float64) *Figure {
-	pose := m.Rig.Pose(values, nil)
-	f := &Figure{World: m.Rig.World(pose, nil), Short: make([]float64, len(m.Rig.Chains)), Bend: make([]float64, len(m.Rig.Chains))}
-	for i := range m.Rig.Chains {
-		f.Bend[i] = math.NaN()
-		if goal, ok := m.goalAt(i, frames, values, f.World); ok {
-			f.Short[i], f.Bend[i] = m.solveChain(i, goal, m.swivel(i, values), pose, f.World)
-		}
-	}
-	return f
-}
-
-// goalAt is where a chain's end shall be, and how it is turned: its transform in the world. It is false where the chain
-// is not solved at that moment. An unkeyed goal stands at its rest place, plus its goal channels; a planted one where it
-// stood when the plant began, in the world or on the joint that carries it.
-func (m *Motion) goalAt(chain int, frames float64, values []float64, world []Transform) (Transform, bool) {
-	c := &m.Rig.Chains[chain]
-	for i := range m.Plants {
-		p := &m.Plants[i]
-		if p.Chain != chain {
-			continue
-		}
-		from, ok := p.active(frames, m.Sheet.Closed)
-		if !ok {
-			continue
-		}
-		then := m.Values(from, nil)
-		goal := m.freeGoal(c, then)
-		if p.On < 0 {
-			return goal, true
-		}
-		// The world at that moment without the chains counts, since they may carry what carries the goal.
-		carried := m.Rig.World(m.Rig.Pose(then, nil), nil)
-		back := carried[p.On].inverse()
-		onJoint := back.times(&goal)
-		return world[p.On].times(&onJoint), true
-	}
-	if !m.solved[chain] {
-		return Transform{}, false
-	}
-	return m.freeGoal(c, values), true
+	return m.Player().at(frames, values)
 }
 
 // freeGoal is a goal that nothing keeps: at the rest place of the chain's end, moved by its goal channels.
@@ -98,10 +59,11 @@ func (m *Motion) swivel(chain int, values []float64) float64 {
 // turn. The middle bends toward the chain's direction, seen from what carries the chain, turned by the swivel about the
 // line to the goal. A goal out of reach is approached along a straight line: nothing stretches. It answers by how much
 // the end stays short, in cm, and the angle by which the middle is bent, in degrees (the law of cosines).
-func (m *Motion) solveChain(chain int, goal Transform, swivelDeg float64, pose []JointPose, world []Transform) (short, bendDeg float64) {
-	c := &m.Rig.Chains[chain]
+func (p *Player) solveChain(chain int, goal Transform, swivelDeg float64) (short, bendDeg float64) {
+	rig, world := p.motion.Rig, p.figure.World
+	c := &rig.Chains[chain]
 	parent := identity
-	if up := m.Rig.Joints[c.Root].Parent; up >= 0 {
+	if up := rig.Joints[c.Root].Parent; up >= 0 {
 		parent = world[up]
 	}
 	root, middle, end := world[c.Root].Position(), world[c.Middle].Position(), world[c.End].Position()
@@ -126,43 +88,24 @@ func (m *Motion) solveChain(chain int, goal Transform, swivelDeg float64, pose [
 	knee := plus(root, plus(times(line, upper*cosine), times(bends, upper*sine)))
 	foot := plus(root, times(line, reach))
 
-	aim(world, m.Rig, c.Root, middle, knee)
-	m.carryOn(pose, world, c.Root)
-	aim(world, m.Rig, c.Middle, world[c.End].Position(), foot)
-	m.carryOn(pose, world, c.Middle)
-	world[c.End] = placed3(goal, foot, pose[c.End])
-	m.carryOn(pose, world, c.End)
+	aim(&world[c.Root], middle, knee)
+	p.carryOn(c.Root)
+	aim(&world[c.Middle], world[c.End].Position(), foot)
+	p.carryOn(c.Middle)
+	world[c.End] = goal
+	copy(world[c.End][9:], foot[:])
+	p.carryOn(c.End)
 	return short, 180 - angleBetween(minus(root, knee), minus(foot, knee))
-}
-
-// placed3 is the goal's turn at the chain's end, the end joint's own turn added.
-func placed3(goal Transform, at [3]float64, own JointPose) Transform {
-	goal[9], goal[10], goal[11] = at[0], at[1], at[2]
-	return goal
 }
 
 // aim turns a joint in the world about its own pivot, so that a point carried by it comes to lie in the direction of
 // another.
-func aim(world []Transform, _ *Rig, joint int, from, to [3]float64) {
-	pivot := world[joint].Position()
+func aim(joint *Transform, from, to [3]float64) {
+	pivot := joint.Position()
 	turn := shortestTurn(minus(from, pivot), minus(to, pivot))
-	t := &world[joint]
 	for column := range 3 {
-		v := turn.direction([3]float64{t[column*3], t[column*3+1], t[column*3+2]})
-		copy(t[column*3:], v[:])
-	}
-}
-
-// carryOn places everything that hangs on a joint anew.
-func (m *Motion) carryOn(pose []JointPose, world []Transform, joint int) {
-	moved := make([]bool, len(world))
-	moved[joint] = true
-	for i := joint + 1; i < len(world); i++ {
-		if up := m.Rig.Joints[i].Parent; up >= 0 && moved[up] {
-			local := pose[i].Local(m.Rig.Joints[i].Order)
-			world[i] = world[up].times(&local)
-			moved[i] = true
-		}
+		v := turn.direction([3]float64{joint[column*3], joint[column*3+1], joint[column*3+2]})
+		copy(joint[column*3:], v[:])
 	}
 }
 

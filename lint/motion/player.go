@@ -1,0 +1,112 @@
+package motion
+
+import (
+	"math"
+	"slices"
+)
+
+// Player works out one figure of a motion after the other in memory that it uses again, and keeps where each plant
+// began. It belongs to one goroutine; several players of one motion can run at the same time.
+type Player struct {
+	motion *Motion
+	figure Figure
+	values []float64
+	pose   []JointPose
+	moved  []bool      // joints, lent to carryOn
+	stands []plantedAt // of each plant, the last beginning that was asked for
+}
+
+// plantedAt is a planted goal's place in the world, or in the frame of the joint that carries it.
+type plantedAt struct {
+	known bool
+	from  float64 // frames; when the plant began
+	goal  Transform
+}
+
+// Player makes a player of a whole motion.
+func (m *Motion) Player() *Player {
+	p := &Player{motion: m, stands: make([]plantedAt, len(m.Plants))}
+	angles := make([]float64, 2*len(m.Rig.Chains))
+	p.figure.Short, p.figure.Bend = angles[:len(m.Rig.Chains)], angles[len(m.Rig.Chains):]
+	return p
+}
+
+// Figure works out where every joint is at a time in frames, as [Motion.Figure] does. The answer is good until the next
+// question.
+func (p *Player) Figure(frames float64) *Figure {
+	p.values = p.motion.Values(frames, p.values)
+	return p.at(frames, p.values)
+}
+
+// at is the figure at a time with given values of the channels in place of the motion's own.
+func (p *Player) at(frames float64, values []float64) *Figure {
+	m, f := p.motion, &p.figure
+	p.pose = m.Rig.Pose(values, p.pose)
+	f.World = m.Rig.World(p.pose, f.World)
+	for i := range m.Rig.Chains {
+		f.Short[i], f.Bend[i] = 0, math.NaN()
+		if goal, ok := p.goalAt(i, frames, values); ok {
+			f.Short[i], f.Bend[i] = p.solveChain(i, goal, m.swivel(i, values))
+		}
+	}
+	return f
+}
+
+// goalAt is where a chain's end shall be, and how it is turned: its transform in the world. It is false where the chain
+// is not solved at that moment. An unkeyed goal stands at its rest place, plus its goal channels; a planted one where it
+// stood when the plant began, in the world or on the joint that carries it.
+func (p *Player) goalAt(chain int, frames float64, values []float64) (Transform, bool) {
+	m := p.motion
+	for i := range m.Plants {
+		plant := &m.Plants[i]
+		if plant.Chain != chain {
+			continue
+		}
+		from, ok := plant.active(frames, m.Sheet.Closed)
+		if !ok {
+			continue
+		}
+		goal := p.stood(i, from)
+		if plant.On >= 0 {
+			goal = p.figure.World[plant.On].times(&goal)
+		}
+		return goal, true
+	}
+	if !m.solved[chain] {
+		return Transform{}, false
+	}
+	return m.freeGoal(&m.Rig.Chains[chain], values), true
+}
+
+// stood is where a plant's goal stood at a time at which the plant began.
+func (p *Player) stood(plant int, from float64) Transform {
+	kept := &p.stands[plant]
+	if kept.known && kept.from == from {
+		return kept.goal
+	}
+	m := p.motion
+	then := m.Values(from, nil)
+	*kept = plantedAt{true, from, m.freeGoal(&m.Rig.Chains[m.Plants[plant].Chain], then)}
+	if on := m.Plants[plant].On; on >= 0 {
+		// The world at that moment without the chains counts, since they may carry what carries the goal.
+		carried := m.Rig.World(m.Rig.Pose(then, nil), nil)
+		back := carried[on].inverse()
+		kept.goal = back.times(&kept.goal)
+	}
+	return kept.goal
+}
+
+// carryOn places everything that hangs on a joint anew.
+func (p *Player) carryOn(joint int) {
+	joints, world := p.motion.Rig.Joints, p.figure.World
+	p.moved = slices.Grow(p.moved[:0], len(joints))[:len(joints)]
+	clear(p.moved)
+	p.moved[joint] = true
+	for i := joint + 1; i < len(joints); i++ {
+		if up := joints[i].Parent; up >= 0 && p.moved[up] {
+			local := p.pose[i].Local(joints[i].Order)
+			world[i] = world[up].times(&local)
+			p.moved[i] = true
+		}
+	}
+}
