@@ -75,8 +75,8 @@ func writeCell(b *grammar.Block, line int, cell grammar.Span, text string) motio
 		return motion.Edit{At: b.Ref(line, cell), Text: text}
 	}
 	was := b.Lines[line].Text[cell.Start:cell.End]
-	pad := max(runes(was)+gap-runes(text), 1)
-	return motion.Edit{At: b.Ref(line, grammar.Span{Start: cell.Start, End: cell.End + gap}), Text: text + strings.Repeat(" ", pad)}
+	pad := runes(was) + gap - runes(text)
+	return motion.Edit{At: b.Ref(line, grammar.Span{Start: cell.Start, End: cell.End + gap}), Text: text + spaces(pad)}
 }
 
 func runes(text string) int { return len([]rune(text)) }

@@ -90,8 +90,10 @@ func (p *Pass) Report(at grammar.Ref, format string, args ...any) *Finding {
 }
 
 // Limit is the rule's limit of a unit; a rule that asks for a unit that it does not declare gets 0.
-func (p *Pass) Limit(unit string) float64 {
-	for _, l := range p.Rule.Limits {
+func (p *Pass) Limit(unit string) float64 { return p.Rule.limit(unit) }
+
+func (r *Rule) limit(unit string) float64 {
+	for _, l := range r.Limits {
 		if l.Unit == unit {
 			return l.Value
 		}

@@ -19,6 +19,12 @@ var Rules = sync.OnceValue(func() []*Rule {
 		outOfOrder(),
 		notYet(),
 		seamGap(),
+		seamKink(),
+		offBeat(),
+		offFrame(),
+		unevenBeat(),
+		crowded(),
+		spareKey(),
 		lostChannel(),
 	}
 })

@@ -11,7 +11,7 @@ import (
 func seamGap() *Rule {
 	return &Rule{
 		Name: "seam-gap", Group: SeamGroup, Level: Error,
-		Limits: []grammar.Limit{{Value: 0.01, Unit: "cm"}, {Value: 0.05, Unit: "deg"}, {Value: 0.05, Unit: "%"}},
+		Limits: seamGapLimits(),
 		Doc: Doc{
 			Reports: "A channel of a cycle whose value at the end is not its value at the start.",
 			Why:     "Played in a loop, the body jumps there once a round, and an eye that has seen the jump once waits for it.",
@@ -22,6 +22,10 @@ func seamGap() *Rule {
 		},
 		Check: checkSeamGap,
 	}
+}
+
+func seamGapLimits() []grammar.Limit {
+	return []grammar.Limit{{Value: 0.01, Unit: "cm"}, {Value: 0.05, Unit: "deg"}, {Value: 0.05, Unit: "%"}}
 }
 
 func checkSeamGap(p *Pass) {

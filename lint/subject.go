@@ -11,8 +11,10 @@ import (
 // subject is what the rules of one check share, worked out when a rule first asks.
 type subject struct {
 	motion  *motion.Motion
+	doubts  map[*grammar.Block]bool
 	strands []Strand
 	ready   bool // strands are worked out
+	spare   map[*motion.Strand][]int
 }
 
 // Strand is one channel's curve in one layer: what the rules about motion judge.
@@ -35,16 +37,16 @@ func (s *subject) Strands() []Strand {
 	if !s.motion.Whole() {
 		return nil
 	}
-	doubts := doubtful(s.motion)
+	s.doubts = doubtful(s.motion)
 	for m := s.motion; m != nil; m = m.Base {
-		if doubts[m.Sheet.Block] {
+		if s.doubts[m.Sheet.Block] {
 			return nil
 		}
 	}
 	for i := range s.motion.Channels {
 		c := &s.motion.Channels[i]
 		for layer, strand := range c.Strands() {
-			if !restsOn(strand, doubts) {
+			if !restsOn(strand, s.doubts) {
 				s.strands = append(s.strands, Strand{strand, c, layer})
 			}
 		}

@@ -45,10 +45,37 @@ func toward(c *motion.Channel, change float64) string {
 	return " " + c.Dial.Positive
 }
 
+// rounded keeps some decimals of a number that is not the text's own, so that a message can be read.
+func rounded(v float64, decimals int) float64 {
+	scale := math.Pow(10, float64(decimals))
+	return math.Round(v*scale) / scale
+}
+
 // moment writes a time in frames and in seconds.
 func moment(s *motion.Sheet, frames grammar.Rat) string {
 	return "frame " + frameNumber(frames) + " (" + number(s.Seconds(frames).Float()) + " s)"
 }
+
+// duration writes a length of time in frames and in seconds.
+func duration(s *motion.Sheet, frames grammar.Rat) string {
+	return frameNumber(frames) + "f (" + number(s.Seconds(frames).Float()) + " s)"
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return strconv.Itoa(n) + " " + what + "s"
+}
+
+func isOrAre(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+func spaces(n int) string { return strings.Repeat(" ", max(n, 1)) }
 
 func frameNumber(frames grammar.Rat) string {
 	if frames.IsWhole() {

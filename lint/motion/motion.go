@@ -128,6 +128,7 @@ type Key struct {
 	Pose    grammar.Ref // the pose's line that gives the value, of a key of the blocking
 	Row     int         // the blocking's row
 	Changes []Change    // what a variant did to it, in order; none in the sheet that wrote it
+	Over    bool        // it beats a key of the blocking at its moment
 }
 
 // Origin says where a key comes from.

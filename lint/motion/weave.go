@@ -135,9 +135,11 @@ func mergeSources(keys []Key) []Key {
 	out := keys[:0]
 	for _, k := range keys {
 		if n := len(out); n > 0 && out[n-1].Time == k.Time {
+			over := out[n-1].Over || k.Over || (out[n-1].From == FromTrack) != (k.From == FromTrack)
 			if out[n-1].From != FromTrack || k.From == FromTrack {
 				out[n-1] = k
 			}
+			out[n-1].Over = over
 			continue
 		}
 		out = append(out, k)

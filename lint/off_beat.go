@@ -1,0 +1,177 @@
+package lint
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+func offBeat() *Rule {
+	return &Rule{
+		Name: "off-beat", Group: TimingGroup, Level: Warning,
+		Limits: []grammar.Limit{{Value: 0.5, Unit: "f"}, {Value: 0.25, Unit: "s"}},
+		Doc: Doc{
+			Reports: "An accent off the grid: a row of the blocking, or a key at which a curve turns.",
+			Why:     "A loop has a pulse. Where the weight turns beside the beat it reads as a stumble, and against music as a mistake.",
+			Decides: "A key is an accent where its curve arrives one way and leaves the other way or not at all; one that is only passed through is none, and of a plateau only the first key is. The end of a moving hold is none either, nor are eyes and lids, which dart and blink when they like. The accent's time as it is written is held against the nearest multiple of `grid`: a row of the blocking and a channel of the root within 0.5f, which is rounding; everything else is carried and may come up to a quarter second late or 1f early, since what is carried drags (common practice). When all accents of a track are late alike, one report says so.",
+			Allow:   "When the accent is meant to fall beside the beat: a cough, a slip.",
+			Mends:   "Moves the row to the nearest grid line; that is the animator's choice, so --fix leaves it. A track that is late as a whole is written on the beat and played late by an `overlap` row, which leaves the motion as it is, and --fix does so.",
+			Bad:     "track hips\n  at      side\n  0b      2\n  1b+4f   -2\n",
+			Good:    "track hips\n  at      side\n  0b      2\n  1b      -2\n",
+		},
+		Check: checkOffBeat,
+	}
+}
+
+// accent is a row at which something turns.
+type accent struct {
+	block    *grammar.Block
+	line     int
+	time     grammar.Rat // frames, as written
+	channels []string    // that turn there; none for a row of the blocking
+	root     bool
+}
+
+func checkOffBeat(p *Pass) {
+	s := p.Motion.Sheet
+	if len(p.Strands()) == 0 || s.Grid.Sign() <= 0 {
+		return
+	}
+	for _, a := range p.Motion.Plain {
+		if p.doubts[a.At.Block] || a.Time == s.Length || a.Time == roundOf(s, a.At.Block) {
+			continue
+		}
+		p.offBeat(&accent{block: a.At.Block, line: a.At.Line, time: a.Time, root: true}, "the pose `"+a.Pose+"` is reached")
+	}
+	for _, accents := range p.accents() {
+		if p.lateAlike(accents) {
+			continue
+		}
+		for i := range accents {
+			p.offBeat(&accents[i], turns(accents[i].channels))
+		}
+	}
+}
+
+// accents gives the accents of the tracks, a block each, in the order of the text.
+func (p *Pass) accents() [][]accent {
+	byBlock := map[*grammar.Block]int{}
+	var out [][]accent
+	for _, s := range p.Strands() {
+		part := p.Motion.Rig.PartOf(s.Channel.Dial)
+		if part == motion.PartEye || part == motion.PartLid {
+			continue
+		}
+		for i := range s.Keys {
+			k := &s.Keys[i]
+			if k.From != motion.FromTrack || !s.Curve.TurnsAt(i) {
+				continue
+			}
+			at, known := byBlock[k.At.Block]
+			if !known {
+				at = len(out)
+				byBlock[k.At.Block] = at
+				out = append(out, nil)
+			}
+			out[at] = addAccent(out[at], k, s.Channel.Dial.Path, part == motion.PartRoot)
+		}
+	}
+	for _, accents := range out {
+		slices.SortFunc(accents, func(a, b accent) int { return a.line - b.line })
+	}
+	return out
+}
+
+// addAccent joins keys of one row into one accent.
+func addAccent(accents []accent, k *motion.Key, channel string, root bool) []accent {
+	for i := range accents {
+		if a := &accents[i]; a.line == k.At.Line {
+			a.root = a.root || root
+			if !slices.Contains(a.channels, channel) {
+				a.channels = append(a.channels, channel)
+			}
+			return accents
+		}
+	}
+	return append(accents, accent{k.At.Block, k.At.Line, k.Time, []string{channel}, root})
+}
+
+func turns(channels []string) string {
+	switch len(channels) {
+	case 1:
+		return channels[0] + " turns"
+	case 2:
+		return channels[0] + " and " + channels[1] + " turn"
+	}
+	return fmt.Sprintf("%s and %d more channels turn", channels[0], len(channels)-1)
+}
+
+// behind is how far a time lies behind the grid line before it, in frames.
+func (p *Pass) behind(t grammar.Rat) grammar.Rat { return t.Mod(p.Motion.Sheet.Grid) }
+
+// mayBe is how far behind a grid line, and before one, an accent may come, in frames.
+func (p *Pass) mayBe(root bool) (late, early float64) {
+	rounding := p.Limit("f")
+	if root {
+		return rounding, rounding
+	}
+	return max(p.Limit("s")*p.Motion.Sheet.Rate.Float(), rounding), 2 * rounding
+}
+
+func (p *Pass) isOff(a *accent) bool {
+	late, early := p.mayBe(a.root)
+	behind := p.behind(a.time)
+	return behind.Float() > late+1e-9 && p.Motion.Sheet.Grid.Sub(behind).Float() > early+1e-9
+}
+
+func (p *Pass) offBeat(a *accent, what string) {
+	if !p.isOff(a) {
+		return
+	}
+	s := p.Motion.Sheet
+	line := s.Grid.Mul(grammar.Whole(a.time.Div(s.Grid).Round()))
+	side, by := "after", a.time.Sub(line)
+	if by.Sign() < 0 {
+		side, by = "before", by.Neg()
+	}
+	finding := p.Report(a.block.Ref(a.line, a.block.Lines[a.line].Cells[0].Span), "%s at %s, %s %s the grid line at frame %s; %s",
+		what, moment(s, a.time), duration(s, by), side, frameNumber(line), p.wanted(a.root))
+	if !p.holdBetween(a, line) {
+		if edits, ok := p.moveRow(a.block, a.line, line); ok {
+			finding.Mends = []motion.Mend{{Title: "move the row to " + timeText(s, a.block.Lines[a.line].CellText(0), line), Edits: edits}}
+		}
+	}
+}
+
+// wanted says what the accent should do.
+func (p *Pass) wanted(root bool) string {
+	if root {
+		return "put it on the grid"
+	}
+	late, _ := p.mayBe(false)
+	return "what is carried may come up to " + number(late) + "f late"
+}
+
+// holdBetween tells whether a row cannot move to a time because a moving hold ends between, its own or another row's.
+func (p *Pass) holdBetween(a *accent, to grammar.Rat) bool {
+	column := a.block.ColumnIndex("until")
+	if a.block.Kind != grammar.BlockingBlock || column < 0 {
+		return false
+	}
+	from := a.time
+	if to.Cmp(from) < 0 {
+		from, to = to, from
+	}
+	for line := range a.block.Rows() {
+		cells := a.block.Lines[line].Cells
+		if column >= len(cells) || cells[column].Time == nil {
+			continue
+		}
+		if until := cells[column].Time.In(p.Motion.Sheet.Rate, p.Motion.Sheet.Beat); until.Cmp(from) >= 0 && until.Cmp(to) <= 0 {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,185 @@
+package lint
+
+import (
+	"math"
+	"sync"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+func seamKink() *Rule {
+	return &Rule{
+		Name: "seam-kink", Group: SeamGroup, Level: Warning,
+		Limits: []grammar.Limit{{Value: 15, Unit: "%"}, {Value: 1, Unit: "cm/s"}, {Value: 3, Unit: "deg/s"}},
+		Doc: Doc{
+			Reports: "A speed that jumps across a cycle's seam, of a channel in its layer or of an end joint in the world.",
+			Why:     "The body does not jump there, but it stutters: once a round it starts, stops or turns within a frame, in a place where nothing in the motion asks for it.",
+			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and a seam that already has a gap. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, the channel that does the most is reported.",
+			Allow:   "When something strikes at the very seam: a heel, a mallet.",
+			Mends:   "Gives both ends one slope, the way that changes the curve least listed first: smooth, or the slope with which it arrives or leaves. --fix takes the first.",
+			Bad:     "track hips\n  at      side\n  0b      2@12\n  1b      5\n  3b      -1\n  4b      2@-12\n",
+			Good:    "track hips\n  at      side\n  0b      2@6\n  1b      5\n  3b      -1\n  4b      2\n",
+		},
+		Check: checkSeamKink,
+	}
+}
+
+// kink is a curve whose speed jumps at its seam, by less than would be reported alone.
+type kink struct {
+	*Strand
+	jump float64 // units a frame
+}
+
+func checkSeamKink(p *Pass) {
+	var small []kink
+	for i := range p.Strands() {
+		s := &p.Strands()[i]
+		jump := s.Curve.SeamCorner()
+		if !s.Closed() || hasGap(s) || onPurpose(s) {
+			continue
+		}
+		if elsewhere, _ := s.Curve.SharpestCorner(); math.Abs(jump) <= elsewhere+1e-9 {
+			continue
+		}
+		switch limit := p.seamLimit(s); {
+		case math.Abs(jump) > limit:
+			p.seamKink(s, jump)
+		case math.Abs(jump) > limit/100: // a hundred curves do not move as one
+			small = append(small, kink{s, jump})
+		}
+	}
+	if len(small) > 0 {
+		p.worldKinks(small)
+	}
+}
+
+// hasGap tells whether the curve jumps at its seam, which is the fault that comes first.
+func hasGap(s *Strand) bool {
+	limit := (&Rule{Limits: seamGapLimits()}).limit(s.Channel.Dial.Unit)
+	return math.Abs(s.Curve.SeamGap()) > limit
+}
+
+// onPurpose tells whether the corner is one key's own: two slopes in one mark, and no other key at the seam that has a
+// mark of its own.
+func onPurpose(s *Strand) bool {
+	first, last := &s.Keys[0], &s.Keys[len(s.Keys)-1]
+	corner := func(k *motion.Key) bool { return k.Shape == motion.Sloped && k.In != k.Out }
+	if !s.Closes(len(s.Keys) - 1) {
+		return corner(first)
+	}
+	same := first.Shape == last.Shape && first.In == last.In && first.Out == last.Out
+	return corner(first) && (!last.Marked || same) || corner(last) && !first.Marked
+}
+
+// seamLimit is the jump of a curve's speed that is still let pass, in units a frame.
+func (p *Pass) seamLimit(s *Strand) float64 {
+	least := p.Limit("deg/s")
+	if s.Channel.Dial.Unit == "cm" {
+		least = p.Limit("cm/s")
+	}
+	return max(p.Limit("%")/100*s.Curve.PeakSpeed(), least/p.Motion.Sheet.Rate.Float())
+}
+
+func (p *Pass) seamKink(s *Strand, jump float64) {
+	arrives, leaves := s.Curve.Arrive().Slope, s.Curve.Leave().Slope
+	finding := p.Report(s.Keys[len(s.Keys)-1].At, "%s arrives at the seam at %s and leaves it at %s: its speed jumps by %s of its peak once a round; give both ends one slope",
+		s.Name(), p.speed(s, arrives), p.speed(s, leaves), share(jump, s.Curve.PeakSpeed()))
+	if !s.Closes(len(s.Keys) - 1) {
+		finding.At = s.Keys[0].At
+	} else {
+		finding.Related = []motion.Related{{At: s.Keys[0].At, Message: "the first key"}}
+	}
+	finding.Mends = p.oneSlope(s, p.seamLimit(s))
+}
+
+// speed writes a speed of units a frame in units a second.
+func (p *Pass) speed(s *Strand, perFrame float64) string {
+	return value(s.Channel, rounded(perFrame*p.Motion.Sheet.Rate.Float(), 1)) + "/s"
+}
+
+func share(part, whole float64) string { return number(math.Round(100*math.Abs(part)/whole)) + "%" }
+
+// worldKinks looks for end joints whose speed through the world jumps by what several small kinks add up to. Kinks at one
+// moment are taken together; each curve is reported once, for the joint that it moves most.
+func (p *Pass) worldKinks(small []kink) {
+	peaks := p.Motion.PeakJointSpeeds()
+	for len(small) > 0 {
+		at := small[0].seamTime()
+		speeds := make([]float64, len(p.Motion.Channels))
+		var here, later []kink
+		for _, k := range small {
+			if k.seamTime() == at {
+				here = append(here, k)
+				speeds[k.Channel.Index] += k.worldJump()
+			} else {
+				later = append(later, k)
+			}
+		}
+		p.worldKinksAt(at, here, speeds, peaks)
+		small = later
+	}
+}
+
+// seamTime is when the curve's seam is played: its `overlap` later than written.
+func (k *kink) seamTime() grammar.Rat {
+	if k.Layer != "" {
+		return grammar.Rat{}
+	}
+	return k.Channel.Late.Mod(k.Period)
+}
+
+// worldJump is what the kink does to its channel, all layers put together.
+func (k *kink) worldJump() float64 {
+	strength := 1.0
+	for i := range k.Channel.Layers {
+		switch l := k.Channel.Layers[i].Layer; {
+		case l.Name == k.Layer:
+			strength = l.Strength
+		case l.Replaces:
+			strength *= 1 - l.Strength
+		}
+	}
+	return k.jump * strength
+}
+
+func (p *Pass) worldKinksAt(at grammar.Rat, kinks []kink, speeds, peaks []float64) {
+	jumps := p.Motion.JointSpeeds(at.Float(), speeds)
+	perSecond := p.Motion.Sheet.Rate.Float()
+	causes := p.causes(at, kinks)
+	reported := map[*Strand]bool{}
+	for _, joint := range p.Motion.Rig.EndJoints() {
+		jump := distance(jumps[joint])
+		if jump*perSecond <= p.Limit("cm/s") || jump <= p.Limit("%")/100*peaks[joint] {
+			continue
+		}
+		cause := causes()[joint]
+		if reported[cause] {
+			continue
+		}
+		reported[cause] = true
+		finding := p.Report(cause.Keys[len(cause.Keys)-1].At, "the speed of the joint `%s` jumps by %s cm/s at the seam, %s of its peak, to which %s does the most: it arrives at %s and leaves at %s; give both ends one slope",
+			p.Motion.Rig.Joints[joint].Name, number(rounded(jump*perSecond, 1)), share(jump, peaks[joint]), cause.Name(), p.speed(cause, cause.Curve.Arrive().Slope), p.speed(cause, cause.Curve.Leave().Slope))
+		finding.Mends = p.oneSlope(cause, math.Abs(cause.Curve.SeamCorner())/10)
+	}
+}
+
+// causes finds, when first asked, the curve whose kink moves each joint most.
+func (p *Pass) causes(at grammar.Rat, kinks []kink) func() []*Strand {
+	return sync.OnceValue(func() []*Strand {
+		most := make([]*Strand, len(p.Motion.Rig.Joints))
+		best := make([]float64, len(most))
+		for i := range kinks {
+			speeds := make([]float64, len(p.Motion.Channels))
+			speeds[kinks[i].Channel.Index] = kinks[i].worldJump()
+			for joint, v := range p.Motion.JointSpeeds(at.Float(), speeds) {
+				if d := distance(v); d > best[joint] {
+					most[joint], best[joint] = kinks[i].Strand, d
+				}
+			}
+		}
+		return most
+	})
+}
+
+func distance(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
