@@ -3,32 +3,24 @@ package server
 import (
 	"context"
 	"slices"
-	"time"
 
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
 )
 
 // Diagnostics are pushed to clients that do not ask for them. One goroutine checks one document after the other, each
-// time as it then is, so that checks of texts that nobody sees any more never pile up behind fast typing.
-
-// longestPause is the longest that a check waits for more typing: one frame at 60 Hz.
-const longestPause = time.Second / 60
+// time as it then is, so that checks of texts that nobody sees any more never pile up behind fast typing. It waits for
+// no pause in the typing: while one check runs, further changes gather by themselves.
 
 // pushQueue says which documents the client must be told about. The session's mutex guards it.
 type pushQueue struct {
-	waiting []uri.URI                 // keys, the next one first
-	closed  map[uri.URI]uri.URI       // documents whose diagnostics must go, with the client's spelling
-	took    map[uri.URI]time.Duration // how long the last check of a document took
-	wake    chan struct{}             // holds one token while anything waits
+	waiting []uri.URI           // keys, the next one first
+	closed  map[uri.URI]uri.URI // documents whose diagnostics must go, with the client's spelling
+	wake    chan struct{}       // holds one token while anything waits
 }
 
 func newPushQueue() pushQueue {
-	return pushQueue{
-		closed: map[uri.URI]uri.URI{},
-		took:   map[uri.URI]time.Duration{},
-		wake:   make(chan struct{}, 1),
-	}
+	return pushQueue{closed: map[uri.URI]uri.URI{}, wake: make(chan struct{}, 1)}
 }
 
 // enqueue puts a document before or behind all others that wait. The mutex is held.
@@ -54,7 +46,6 @@ func (s *session) takeBack(d *document) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.push.closed[d.key] = d.spelling
-	delete(s.push.took, d.key)
 	s.enqueue(d.key, true)
 }
 
@@ -66,14 +57,13 @@ func (s *session) pushDiagnostics(ctx context.Context) {
 			return
 		case <-s.push.wake:
 		}
-		for ctx.Err() == nil && s.pushNext(ctx) {
+		for ctx.Err() == nil && s.pushNext() {
 		}
 	}
 }
 
 // pushNext tells the client about the first queued document, and is false where none is queued.
-func (s *session) pushNext(ctx context.Context) bool {
-	s.waitForTyping(ctx)
+func (s *session) pushNext() bool {
 	s.mu.Lock()
 	if len(s.push.waiting) == 0 {
 		s.mu.Unlock()
@@ -96,35 +86,13 @@ func (s *session) pushNext(ctx context.Context) bool {
 	return true
 }
 
-// waitForTyping lets a document whose check takes long gather more changes before the next check.
-func (s *session) waitForTyping(ctx context.Context) {
-	s.mu.Lock()
-	var pause time.Duration
-	if 0 < len(s.push.waiting) {
-		pause = min(s.push.took[s.push.waiting[0]], longestPause)
-	}
-	s.mu.Unlock()
-	if pause < longestPause/4 {
-		return
-	}
-	select {
-	case <-ctx.Done():
-	case <-time.After(pause):
-	}
-}
-
 // pushOne checks a document and publishes what it found. Where the document or a file that it uses has changed
 // meanwhile, it stands in the queue again, and what was found is of no interest.
 func (s *session) pushOne(snap snapshot) {
 	defer s.logPanic("checking " + string(snap.spelling))
-	begun := time.Now()
 	found := s.diagnostics(snap)
-
 	s.mu.Lock()
 	current := s.world.readings[snap.key] == snap.reading
-	if current {
-		s.push.took[snap.key] = time.Since(begun)
-	}
 	s.mu.Unlock()
 	if current {
 		s.publish(snap.spelling, protocol.NewOptional(snap.version), found)
