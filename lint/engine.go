@@ -36,6 +36,7 @@ const (
 	SeamGroup    Group = "Seam"
 	TimingGroup  Group = "Timing"
 	EconomyGroup Group = "Economy"
+	MotionGroup  Group = "Motion"
 	CastGroup    Group = "Cast"
 )
 

@@ -65,6 +65,27 @@ track coat
   2b      -4
 `
 
+// ExampleLimb is the rig of the examples about planted feet: one leg of 45 + 45 cm.
+const ExampleLimb = `rig legged
+  height    100
+
+joints
+  joint           on              x       y       z       part
+  hips            .               0       92      0       root
+  thigh.left      hips            8       0       0       leg
+  shin.left       thigh.left      0       -45     0       leg
+  ankle.left      shin.left       0       -45     0       foot
+
+channels
+  channel                 joint           drives          gain    unit    range       mirror  positive
+  hips/side               .               move.x          1       cm      -40..40     flip    "to their left"
+  hips/drop               .               move.y          1       cm      -30..4      keep    "up"
+
+chains
+  goal            root            middle          end             bends
+  foot.left       thigh.left      shin.left       ankle.left      +z
+`
+
 const exampleHeader = `sheet example
   rig       small in "small.motet"
   rate      24 fps
@@ -81,18 +102,20 @@ func ExampleSheet(example string) string {
 	return exampleHeader + example
 }
 
-// CheckExample judges an example on [ExampleRig], with [ExampleBase] beside it.
-func CheckExample(example string) []Finding {
-	rig, base := grammar.Parse("small.motet", ExampleRig), grammar.Parse("shore.motet", ExampleBase)
+// CheckExample judges an example.
+func CheckExample(example string) []Finding { return Check(ResolveExample(example)) }
+
+// ResolveExample resolves an example on [ExampleRig], with [ExampleBase] and [ExampleLimb] beside it.
+func ResolveExample(example string) *motion.Motion {
+	files := map[string]*grammar.File{}
+	for path, text := range map[string]string{"small.motet": ExampleRig, "shore.motet": ExampleBase, "legged.motet": ExampleLimb} {
+		files[path] = grammar.Parse(path, text)
+	}
 	trees := func(path string) (*grammar.File, error) {
-		switch path {
-		case rig.Path:
-			return rig, nil
-		case base.Path:
-			return base, nil
+		if file := files[path]; file != nil {
+			return file, nil
 		}
 		return nil, errors.New("examples have no other files")
 	}
-	file := grammar.Parse("example.motet", ExampleSheet(example))
-	return Check(motion.NewProject(trees).Resolve(file))
+	return motion.NewProject(trees).Resolve(grammar.Parse("example.motet", ExampleSheet(example)))
 }

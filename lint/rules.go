@@ -25,6 +25,11 @@ var Rules = sync.OnceValue(func() []*Rule {
 		unevenBeat(),
 		crowded(),
 		spareKey(),
+		joinGap(),
+		joinKink(),
+		overReach(),
+		slide(),
+		limbSnap(),
 		lostChannel(),
 	}
 })

@@ -93,7 +93,12 @@ func inLayer(layer string) string {
 
 // copyValue is the mend that gives one key the value of another, its own mark kept.
 func copyValue(title string, to, from motion.Key) motion.Mend {
-	text := strconv.FormatFloat(from.Value, 'f', -1, 64)
+	return copyNumber(title, &to, from.Value)
+}
+
+// copyNumber is the mend that gives a key a value, its own mark kept.
+func copyNumber(title string, to *motion.Key, v float64) motion.Mend {
+	text := strconv.FormatFloat(v, 'f', -1, 64)
 	old := to.At.Text()
 	if at := strings.IndexAny(old, "~^>=@"); at >= 0 {
 		text += old[at:]

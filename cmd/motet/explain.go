@@ -9,7 +9,6 @@ import (
 	"github.com/motet-sheet/motet/cmd/motet/report"
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
-	"github.com/motet-sheet/motet/lint/motion"
 )
 
 const explainHelp = `
@@ -111,12 +110,15 @@ func section(c *console, title, text string) { c.print("\n" + title + "\n" + tex
 
 // exampleFindings are the reports on a rule's bad example, which stands on the rig that all examples share.
 func exampleFindings(r *lint.Rule) []report.Finding {
-	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, lint.ExampleRig), nil }
-	m := motion.NewProject(trees).Resolve(grammar.Parse("example.motet", lint.ExampleSheet(r.Doc.Bad)))
+	m := lint.ResolveExample(r.Doc.Bad)
 	found := slices.DeleteFunc(lint.Check(m), func(f lint.Finding) bool { return f.Rule != r.Name })
 	return report.Of(found, func(at grammar.Ref) (report.Place, bool) {
-		span, ok := m.File.Locate(at)
-		return report.Place{Path: "example.motet", File: m.File, Span: span}, ok
+		for _, file := range append([]*grammar.File{m.File}, m.Linked...) {
+			if span, ok := file.Locate(at); ok {
+				return report.Place{Path: file.Path, File: file, Span: span}, true
+			}
+		}
+		return report.Place{}, false
 	})
 }
 

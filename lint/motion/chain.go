@@ -117,6 +117,12 @@ func (t *Transform) direction(v [3]float64) (out [3]float64) {
 	return out
 }
 
+// Undo takes a point from the world into the joint's frame.
+func (t *Transform) Undo(p [3]float64) [3]float64 {
+	back := t.inverse()
+	return back.Apply(p)
+}
+
 // inverse is the transform that undoes t, by the adjugate of its 3×3 part.
 func (t *Transform) inverse() (out Transform) {
 	x, y, z := [3]float64{t[0], t[1], t[2]}, [3]float64{t[3], t[4], t[5]}, [3]float64{t[6], t[7], t[8]}
