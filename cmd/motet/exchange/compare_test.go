@@ -158,9 +158,12 @@ func gonumSlerp(q, p gonum.Number, u float64) gonum.Number {
 	return gonum.Mul(q, gonum.Pow(d, gonum.Number{Real: u}))
 }
 
-// local is a node's turn at a time in seconds of the clip, and its matrix.
-func (w *witness) local(node int, seconds float64) (gonum.Number, *mat.Dense) {
+// local is a node's turn at a time in seconds of the clip, by columns, and its matrix.
+func (w *witness) local(node int, seconds float64) ([9]float64, *mat.Dense) {
 	n := w.doc.Nodes[node]
+	if m := n.MatrixOrDefault(); m != gltf.DefaultMatrix {
+		return turnOf(mat.DenseCopyOf(mat.NewDense(4, 4, m[:]).T()))
+	}
 	move, turn, scale := n.Translation, n.RotationOrDefault(), n.ScaleOrDefault()
 	if track, ok := w.tracks[[2]int{node, int(gltf.TRSTranslation)}]; ok {
 		move = [3]float64(track.at(seconds))
@@ -180,7 +183,18 @@ func (w *witness) local(node int, seconds float64) (gonum.Number, *mat.Dense) {
 		m.SetCol(axis, []float64{v.Imag, v.Jmag, v.Kmag, 0})
 	}
 	m.SetCol(3, []float64{move[0], move[1], move[2], 1})
-	return q, m
+	return turnOf(m)
+}
+
+// turnOf is a matrix with its columns made unit length, and the matrix.
+func turnOf(m *mat.Dense) (turn [9]float64, _ *mat.Dense) {
+	for axis := range 3 {
+		length := math.Sqrt(square(m.At(0, axis)) + square(m.At(1, axis)) + square(m.At(2, axis)))
+		for row := range 3 {
+			turn[3*axis+row] = m.At(row, axis) / length
+		}
+	}
+	return turn, m
 }
 
 // place is where a node stands in the world, in centimetres.
@@ -221,11 +235,11 @@ func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 		world := m.World(float64(frame))
 		for i := range m.Rig.Joints {
 			node := nodes[m.Rig.Joints[i].Name]
-			q, _ := w.local(node, seconds)
+			want, _ := w.local(node, seconds)
 			turn := motion.TurnMatrix(m.Rig.Joints[i].Order, poses[i].Turn)
-			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, q))
-			place, want := world[i].Position(), w.place(node, seconds)
-			off.moveCM = math.Max(off.moveCM, math.Sqrt(square(place[0]-want[0])+square(place[1]-want[1])+square(place[2]-want[2])))
+			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, want))
+			place, there := world[i].Position(), w.place(node, seconds)
+			off.moveCM = math.Max(off.moveCM, math.Sqrt(square(place[0]-there[0])+square(place[1]-there[1])+square(place[2]-there[2])))
 		}
 	}
 	return off
@@ -233,18 +247,13 @@ func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 
 func square(x float64) float64 { return x * x }
 
-// angleBetween is the angle in degrees between a turn by columns and a quaternion.
-func angleBetween(turn [9]float64, q gonum.Number) float64 {
-	// The chord between the two images of each axis; the rotation's angle is at least each
-	// of the angles between images, and the largest of three is within a factor of √1.5.
-	var sum float64
-	for axis := range 3 {
-		unit := [3]float64{}
-		unit[axis] = 1
-		v := gonum.Mul(gonum.Mul(q, gonum.Number{Imag: unit[0], Jmag: unit[1], Kmag: unit[2]}), gonum.Conj(q))
-		sum += square(turn[3*axis]-v.Imag) + square(turn[3*axis+1]-v.Jmag) + square(turn[3*axis+2]-v.Kmag)
+// angleBetween is the angle in degrees between two turns by columns: the Frobenius norm of
+// the difference of two rotations is 2√2·sin(angle/2).
+func angleBetween(a, b [9]float64) float64 {
+	sum := 0.0
+	for k := range a {
+		sum += square(a[k] - b[k])
 	}
-	// The Frobenius norm of the difference of two rotations is 2√2·sin(angle/2).
 	return 2 * math.Asin(math.Min(1, math.Sqrt(sum/8))) * 180 / math.Pi
 }
 

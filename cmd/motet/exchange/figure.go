@@ -33,7 +33,8 @@ type series struct {
 	axes     []int // one axis; a scale may move several alike
 	clip     []float64
 	// smooth is the curve through the values at whole frames, which tells how far the
-	// clip's straight lines between frames are from any smooth motion.
+	// clip's straight lines between frames are from any smooth motion. A clip that is
+	// smooth itself is its own.
 	smooth []float64
 	rest   float64
 	// gain is what a closed series is higher by after a round: whole turns.
@@ -232,7 +233,10 @@ func (f *figure) takeScales(i int) {
 // add takes in a series and works out its smooth curve.
 func (f *figure) add(s series) {
 	closed := f.closed && !s.torn
-	s.smooth = smoothCurve(s.clip, closed, s.gain)
+	s.smooth = s.clip
+	if !f.skeleton.joints[s.joint].curved[s.property] {
+		s.smooth = smoothCurve(s.clip, closed, s.gain)
+	}
 	for _, axis := range s.axes {
 		f.at[s.joint][s.property][axis] = len(f.series)
 	}

@@ -17,6 +17,11 @@ type tube struct {
 	// plainEnds allows the first and the last key to go without a mark. The ends of an
 	// open curve in a cycle may not: each would take the other's slope.
 	plainEnds bool
+
+	// Memory of the solver, used again and again.
+	weights, scratch, right []float64
+	band                    [][bandwidth + 1]float64
+	window                  *tube
 }
 
 // A fit is a cubic Hermite curve through keys on whole frames, with one slope a key.
@@ -42,7 +47,7 @@ func fitKeys(t *tube, shared map[int]bool) fit {
 	}
 	slopes := t.slopes()
 	f, _ := t.solve(t.choose(slopes, t.keyCosts(shared), 2.2))
-	return t.thin(t.mend(f, slopes))
+	return t.merge(t.thin(t.mend(f, slopes)))
 }
 
 // refit moves an earlier fit into a tube that has become narrower, adding keys where it
@@ -71,13 +76,8 @@ func (t *tube) mend(f fit, slopes []float64) fit {
 			return f
 		}
 		if frame := t.frameToAdd(f, worst); frame >= 0 {
-			k, _ := slices.BinarySearch(f.at, frame)
-			f = fit{
-				at:    slices.Insert(slices.Clone(f.at), k, frame),
-				value: slices.Insert(slices.Clone(f.value), k, t.atFrame(frame)),
-				slope: slices.Insert(slices.Clone(f.slope), k, slopes[frame]),
-			}
-			f, _ = t.solveAround(f, k)
+			more, k := t.with(f, frame, func(frame int) float64 { return slopes[frame] })
+			f, _ = t.solveAround(more, k)
 			continue
 		}
 		for _, frame := range t.framesBeside(worst) {
@@ -140,7 +140,7 @@ func (t *tube) through() fit {
 func (t *tube) thin(f fit) fit {
 	kept := map[int]bool{} // frames whose key is known to be needed
 	for len(f.at) > 2 {
-		key, least := -1, 25.0
+		key, least := -1, float64(farMiss)
 		for k, at := range f.at {
 			if kept[at] || !t.closed && (k == 0 || k == len(f.at)-1) {
 				continue
@@ -152,12 +152,7 @@ func (t *tube) thin(f fit) fit {
 		if key < 0 {
 			break
 		}
-		without := fit{
-			at:    slices.Delete(slices.Clone(f.at), key, key+1),
-			value: slices.Delete(slices.Clone(f.value), key, key+1),
-			slope: slices.Delete(slices.Clone(f.slope), key, key+1),
-		}
-		g, worst := t.solveAround(without, key)
+		g, worst := t.solveAround(f.without(key), key)
 		if worst > fitShare {
 			kept[f.at[key]] = true
 			continue
@@ -196,6 +191,66 @@ func (t *tube) share(f fit, others map[int]bool) fit {
 	return f
 }
 
+// mergeTries is how many frames between two keys are tried for one that replaces both.
+const mergeTries = 5
+
+// farMiss is how far outside the tube the curve would go without a key, from which the key
+// is not even tried to be done without.
+const farMiss = 20
+
+// merge puts one key between two for both of them where the curve allows it: taking out a
+// key leaves its neighbours where they are, though they may stand beside the better frame.
+func (t *tube) merge(f fit) fit {
+	for k := 0; k < len(f.at) && len(f.at) > 2; k++ {
+		next, between := k+1, 0
+		switch {
+		case !t.closed && (k == 0 || k+2 >= len(f.at)):
+			continue
+		case next == len(f.at):
+			next, between = 0, f.at[0]+t.frames-f.at[k]
+		default:
+			between = f.at[next] - f.at[k]
+		}
+		if t.missWithout(f, k) > 5*farMiss && t.missWithout(f, next) > 5*farMiss {
+			continue
+		}
+		others := f.without(max(k, next)).without(min(k, next))
+		last := 0
+		for try := range mergeTries {
+			off := (try + 1) * between / (mergeTries + 1)
+			if off == last {
+				continue
+			}
+			last = off
+			one, at := t.with(others, (f.at[k]+off)%t.frames, t.chord)
+			if g, worst := t.solveAround(one, at); worst <= fitShare {
+				f, k = g, max(-1, k-2)
+				break
+			}
+		}
+	}
+	return f
+}
+
+// with is a fit with a key more, on the motion at a frame, and that key's number.
+func (t *tube) with(f fit, frame int, slope func(frame int) float64) (fit, int) {
+	k, _ := slices.BinarySearch(f.at, frame)
+	return fit{
+		at:    slices.Insert(slices.Clone(f.at), k, frame),
+		value: slices.Insert(slices.Clone(f.value), k, t.atFrame(frame)),
+		slope: slices.Insert(slices.Clone(f.slope), k, slope(frame)),
+	}, k
+}
+
+// without is a fit without one of its keys.
+func (f fit) without(k int) fit {
+	return fit{
+		at:    slices.Delete(slices.Clone(f.at), k, k+1),
+		value: slices.Delete(slices.Clone(f.value), k, k+1),
+		slope: slices.Delete(slices.Clone(f.slope), k, k+1),
+	}
+}
+
 // missWithout is how far outside the tube the curve would be between the neighbours of
 // key k if it went straight from one to the other with their slopes.
 func (t *tube) missWithout(f fit, k int) float64 {
@@ -210,7 +265,7 @@ func (t *tube) missWithout(f fit, k int) float64 {
 	worst := 0.0
 	for step := 1; step < length; step += 2 {
 		at := t.step(from*stepsPerFrame + step)
-		worst = math.Max(worst, math.Abs(p.at(float64(step)/float64(length))-t.middle[at])/t.half[at])
+		worst = max(worst, math.Abs(p.at(float64(step)/float64(length))-t.middle[at])/t.half[at])
 	}
 	return worst
 }
@@ -257,11 +312,16 @@ func (t *tube) slopes() []float64 {
 // errors is how far the curve is off at each step, as a share of the tube.
 func (t *tube) errors(f fit) []float64 {
 	out := make([]float64, len(t.middle))
+	t.errorsInto(out, f)
+	return out
+}
+
+func (t *tube) errorsInto(out []float64, f fit) {
 	if len(f.at) == 1 {
 		for k, m := range t.middle {
 			out[k] = math.Abs(f.value[0]-m) / t.half[k]
 		}
-		return out
+		return
 	}
 	t.eachSegment(f.at, func(a, b, from, length int) {
 		p := cubicOf(f, a, b, length/stepsPerFrame)
@@ -274,7 +334,6 @@ func (t *tube) errors(f fit) []float64 {
 		last := len(t.middle) - 1
 		out[last] = math.Abs(f.value[len(f.value)-1]-t.middle[last]) / t.half[last]
 	}
-	return out
 }
 
 // eachSegment calls do for each pair of neighbouring keys with the step at which their

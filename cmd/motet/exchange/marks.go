@@ -174,7 +174,7 @@ func round(value float64, decimals int) float64 {
 func largest(values []float64) float64 {
 	out := 0.0
 	for _, v := range values {
-		out = math.Max(out, v)
+		out = max(out, v)
 	}
 	return out
 }

@@ -44,6 +44,8 @@ type joint struct {
 	stays [3]bool
 	// stepped says by property that the clip holds its values between keys.
 	stepped [3]bool
+	// curved says by property that the clip itself is smooth between its keys.
+	curved [3]bool
 }
 
 // A skeleton is the joints of a file, sampled over one clip.
@@ -175,7 +177,7 @@ func (s *skeleton) sample(d *Document, i int, time timing) {
 // measured in world units, stays.
 func (j *joint) settle(own transform, tracks [3]*track) {
 	j.clip = j.path
-	first, last := j.path[0], len(j.path)-1
+	first := j.path[0]
 	j.stays = [3]bool{true, true, true}
 	for _, at := range j.path {
 		if at.move.to(first.move) > stillMoveCM {
@@ -190,18 +192,7 @@ func (j *joint) settle(own transform, tracks [3]*track) {
 	}
 	for p, t := range tracks {
 		j.stepped[p] = t != nil && t.kind == gltf.InterpolationStep && !j.stays[p]
-	}
-	// A held value that changes at the very end of the clip lasts no time; in a loop it
-	// is the start's business.
-	before := j.path[last-1]
-	if j.stepped[moves] {
-		j.path[last].move = before.move
-	}
-	if j.stepped[turns] {
-		j.path[last].turn = before.turn
-	}
-	if j.stepped[scales] {
-		j.path[last].scale = before.scale
+		j.curved[p] = t != nil && t.kind == gltf.InterpolationCubicSpline
 	}
 	j.rest = transform{move: own.move.scaled(j.fold), turn: own.turn, scale: vec3{1, 1, 1}}
 	if j.stays[moves] {

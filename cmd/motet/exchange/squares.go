@@ -6,6 +6,10 @@ import "math"
 // worst errors.
 const lawsonRounds = 6
 
+// hopeless is the worst error, as a share of the tube, from which moving the weights does
+// not bring a curve inside any more.
+const hopeless = 2.2
+
 // solve finds values and slopes at the given frames for which the worst error, as a
 // share of the tube, is small: a least-squares fit of the cubic Hermite basis, its weights
 // raised where it is off and solved again (C. L. Lawson's iteration toward the smallest
@@ -29,7 +33,11 @@ func (t *tube) solveAround(f fit, k int) (fit, float64) {
 		first, last = max(0, first), min(n-1, last)
 	}
 	from := f.at[(first+n)%n]
-	window := tube{}
+	if t.window == nil {
+		t.window = &tube{}
+	}
+	window := t.window
+	window.middle, window.half = window.middle[:0], window.half[:0]
 	var part fit
 	for i := first; i <= last; i++ {
 		at := f.at[(i+n)%n] - from
@@ -52,22 +60,30 @@ func (t *tube) solveAround(f fit, k int) (fit, float64) {
 	return out, worst
 }
 
+func resized(values []float64, n int) []float64 {
+	if cap(values) < n {
+		return make([]float64, n, 2*n)
+	}
+	return values[:n]
+}
+
 // lawson is solve; pinned holds the value and slope of the first and the last key, except
 // at the ends of a span, where nothing follows that they would have to meet.
 func (t *tube) lawson(f fit, pinned bool) (best fit, worst float64) {
 	worst = math.Inf(1)
-	weights := make([]float64, len(t.middle))
+	t.weights, t.scratch = resized(t.weights, len(t.middle)), resized(t.scratch, len(t.middle))
+	weights, errors := t.weights, t.scratch
 	for k := range weights {
 		weights[k] = 1 / (t.half[k] * t.half[k])
 	}
 	for range lawsonRounds {
 		g := t.leastSquares(f, weights, pinned)
-		errors := t.errors(g)
+		t.errorsInto(errors, g)
 		most := largest(errors)
 		if most < worst {
 			best, worst = g, most
 		}
-		if most <= fitShare || most > 30 {
+		if most <= fitShare || most > hopeless {
 			break
 		}
 		for k, e := range errors {
@@ -88,8 +104,12 @@ func (t *tube) leastSquares(f fit, weights []float64, pinned bool) fit {
 	n := len(f.at)
 	seats := t.seats(n)
 	typical := float64(t.frames) / float64(n)
-	band := make([][bandwidth + 1]float64, 2*n) // band[i][d] is the element (i, i-d)
-	right := make([]float64, 2*n)
+	if cap(t.band) < 2*n {
+		t.band, t.right = make([][bandwidth + 1]float64, 4*n), make([]float64, 4*n)
+	}
+	band, right := t.band[:2*n], t.right[:2*n] // band[i][d] is the element (i, i-d)
+	clear(band)
+	clear(right)
 	t.eachSegment(f.at, func(a, b, from, length int) {
 		h := float64(length) / stepsPerFrame / typical
 		var block [4][4]float64
@@ -143,7 +163,7 @@ func (t *tube) seats(n int) []int {
 func pin(band [][bandwidth + 1]float64, right []float64, i int, value, slope float64) {
 	weight := 0.0
 	for k := range band {
-		weight = math.Max(weight, band[k][0])
+		weight = max(weight, band[k][0])
 	}
 	weight *= 1e7
 	band[i][0] += weight
@@ -175,12 +195,9 @@ func gather(block *[4][4]float64, side *[4]float64, b [4]float64, w, y float64) 
 // divide by nothing.
 func solveBand(band [][bandwidth + 1]float64, right []float64) {
 	n := len(band)
-	var least []float64
-	for i := range band {
-		band[i][0] += band[i][0]*1e-12 + 1e-200
-		least = append(least, band[i][0]*1e-13)
-	}
 	for i := range n {
+		band[i][0] += band[i][0]*1e-12 + 1e-200
+		least := band[i][0] * 1e-13
 		for d := min(i, bandwidth); d >= 0; d-- {
 			j := i - d
 			sum := band[i][d]
@@ -190,7 +207,7 @@ func solveBand(band [][bandwidth + 1]float64, right []float64) {
 				}
 			}
 			if d == 0 {
-				band[i][0] = math.Sqrt(math.Max(sum, least[i]))
+				band[i][0] = math.Sqrt(max(sum, least))
 			} else {
 				band[i][d] = sum / band[j][0]
 			}
