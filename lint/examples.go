@@ -2,6 +2,8 @@ package lint
 
 import (
 	"errors"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -86,6 +88,15 @@ chains
   foot.left       thigh.left      shin.left       ankle.left      +z
 `
 
+// exampleCast are the sheets of the examples about families, all made from [ExampleBase].
+var exampleCast = map[string]string{
+	"cooper-wait.motet":     "sheet cooper-wait\n  from      shore in \"shore.motet\"\n",
+	"pilot-wait.motet":      "sheet pilot-wait\n  from      shore in \"shore.motet\"\n\nchange\n  scale     hips    160%\n  delay     coat    9f\n",
+	"ropewalker-wait.motet": "sheet ropewalker-wait\n  from      shore in \"shore.motet\"\n  tempo     60 bpm\n  phase     2b\n",
+	"eelcatcher-wait.motet": "sheet eelcatcher-wait\n  from      shore in \"shore.motet\"\n  phase     2b\n",
+	"pilot-glance.motet":    "sheet pilot-glance\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n",
+}
+
 const exampleHeader = `sheet example
   rig       small in "small.motet"
   rate      24 fps
@@ -96,7 +107,7 @@ const exampleHeader = `sheet example
 
 // ExampleSheet is an example as a whole sheet: blocks alone get a header of four beats of 18 frames.
 func ExampleSheet(example string) string {
-	if strings.HasPrefix(example, "sheet ") {
+	if strings.HasPrefix(example, "sheet ") || strings.HasPrefix(example, "family ") {
 		return example
 	}
 	return exampleHeader + example
@@ -111,11 +122,16 @@ func ResolveExample(example string) *motion.Motion {
 	for path, text := range map[string]string{"small.motet": ExampleRig, "shore.motet": ExampleBase, "legged.motet": ExampleLimb} {
 		files[path] = grammar.Parse(path, text)
 	}
+	for path, text := range exampleCast {
+		files[path] = grammar.Parse(path, text)
+	}
+	names := slices.Collect(maps.Keys(files))
 	trees := func(path string) (*grammar.File, error) {
 		if file := files[path]; file != nil {
 			return file, nil
 		}
 		return nil, errors.New("examples have no other files")
 	}
-	return motion.NewProject(trees).Resolve(grammar.Parse("example.motet", ExampleSheet(example)))
+	list := func(string) []string { return names }
+	return motion.NewProject(trees).WithListing(list).Resolve(grammar.Parse("example.motet", ExampleSheet(example)))
 }

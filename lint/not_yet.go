@@ -10,7 +10,7 @@ func notYet() *Rule {
 		Doc: Doc{
 			Reports: "A block that is read and tidied, but that nothing acts on yet.",
 			Why:     "Whoever writes it expects something to come of it.",
-			Decides: "One note a block: the settings of a `house` and the members of a `family` wait for a later release. So does whatever else resolving says that it cannot compute yet.",
+			Decides: "One note a block: the settings of a `house` wait for a later release. So does whatever else resolving says that it cannot compute yet.",
 			Allow:   "When the block is written ahead of that release.",
 			Bad:     "track hips\n  at      tilt\n  0b      2\n  2b      -2\n\nhouse\n  rule            level   limit\n  crowded         note    8\n",
 			Good:    "track hips\n  at      tilt\n  0b      2\n  2b      -2\n",
@@ -24,8 +24,6 @@ func checkNotYet(p *Pass) {
 		switch b.Kind {
 		case grammar.HouseBlock:
 			p.Report(b.RefLine(b.Open), "this house is read and tidied, but its levels and limits do not count yet")
-		case grammar.FamilyBlock:
-			p.Report(b.RefLine(b.Open), "this family is read and tidied, but its members are not compared yet")
 		}
 	}
 	for _, at := range p.Motion.Deferred {

@@ -30,6 +30,11 @@ var Rules = sync.OnceValue(func() []*Rule {
 		overReach(),
 		slide(),
 		limbSnap(),
+		opening(),
+		otherLength(),
+		inStep(),
+		missingClip(),
 		lostChannel(),
+		openNote(),
 	}
 })

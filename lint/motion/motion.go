@@ -32,6 +32,7 @@ type Motion struct {
 	// Plants are the stretches of time in which a goal or a joint stays where it is.
 	Plants []Plant
 
+	family   func() *Family // nil where the file has none
 	material *material
 	solved   []bool      // the chains that are solved at all times, since their goal is keyed
 	restEnds []Transform // of every joint, at rest

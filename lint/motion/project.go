@@ -21,6 +21,7 @@ type Project struct {
 	mu      sync.Mutex
 	rigs    map[*grammar.File]*Rig
 	motions map[*grammar.File]func() *Motion
+	list    Listing
 }
 
 // NewProject makes a project over a set of files.

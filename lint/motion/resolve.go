@@ -28,6 +28,7 @@ func (p *Project) resolve(file *grammar.File) *Motion {
 	r := &resolver{project: p, Motion: &Motion{File: file}}
 	r.material = &material{}
 	r.outline()
+	r.families()
 	if block := file.First(grammar.SheetBlock); block != nil {
 		r.header(block)
 		r.rig()

@@ -1,0 +1,170 @@
+package motion
+
+import (
+	"path"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// Family is what a cast of sheets has in common, and its members.
+type Family struct {
+	Name    string
+	Block   *grammar.Block
+	Members []Member // in the order of their files' names
+	Each    []string // the clips that every person needs
+	Pattern string   // how members are named, such as {who}-{clip}; empty for none
+	// SameOpening, SpreadPhases and SameLengths are what the family asks for.
+	SameOpening, SpreadPhases, SameLengths bool
+	Distinct                               float64 // how different members must be, as a share; 0 where it does not say
+	// Lines are the family's lines, by their first word.
+	Lines map[string]grammar.Ref
+}
+
+// Member is one sheet of a family.
+type Member struct {
+	Path   string
+	Name   string
+	Motion *Motion
+}
+
+// At is the place of one of the family's lines, or of its first one where that line is left out.
+func (f *Family) At(word string) grammar.Ref {
+	if ref, ok := f.Lines[word]; ok {
+		return ref
+	}
+	return f.Block.RefLine(f.Block.Open)
+}
+
+// Listing gives the names of the files in a folder, from the project's root, with slashes; the root is ".". A folder
+// that is not there has none.
+type Listing func(folder string) []string
+
+// WithListing lets a project look for the members of families.
+func (p *Project) WithListing(list Listing) *Project {
+	p.list = list
+	return p
+}
+
+// Family is the file's family with all its members resolved, or nil where the file has none. The members are resolved
+// when it is first asked for.
+func (m *Motion) Family() *Family {
+	if m.family == nil {
+		return nil
+	}
+	return m.family()
+}
+
+// families reads the file's family block. A second one is reported.
+func (r *resolver) families() {
+	var first *grammar.Block
+	for _, b := range r.File.Blocks {
+		if b.Kind != grammar.FamilyBlock {
+			continue
+		}
+		if first != nil {
+			problem := r.add(ruleRepeatedName, b.RefLine(b.Open), "the file already has a family; move this one to a file of its own")
+			problem.Related = []Related{{first.RefLine(first.Open), "the first one"}}
+			continue
+		}
+		first = b
+		f := r.readFamily(b)
+		project, file := r.project, r.File
+		r.family = sync.OnceValue(func() *Family {
+			project.members(f, file)
+			return f
+		})
+	}
+}
+
+func (r *resolver) readFamily(b *grammar.Block) *Family {
+	f := &Family{Block: b, Lines: map[string]grammar.Ref{}}
+	if opener, ok := b.Opener.(*grammar.FamilyLine); ok {
+		f.Name = opener.Name.Key()
+	}
+	seen := map[string]int{}
+	for i, stmt := range b.Entries() {
+		r.once(b, i, seen)
+		word, _, _ := strings.Cut(strings.TrimSpace(b.Lines[i].Text), " ")
+		if _, twice := f.Lines[word]; twice {
+			continue
+		}
+		f.Lines[word] = b.RefLine(i)
+		f.set(stmt)
+	}
+	if f.Lines["members"].IsZero() && !hasBadLine(b) {
+		r.add(ruleMissingLine, b.RefLine(b.Open), "the family has no members; name their files, such as `members \"*.motet\"`")
+	}
+	return f
+}
+
+func (f *Family) set(stmt grammar.Statement) {
+	switch line := stmt.(type) {
+	case *grammar.EachLine:
+		for _, clip := range line.Clips {
+			f.Each = append(f.Each, clip.Key())
+		}
+	case *grammar.PatternLine:
+		f.Pattern = line.Pattern.Text()
+	case *grammar.OpeningLine:
+		f.SameOpening = true
+	case *grammar.PhasesLine:
+		f.SpreadPhases = true
+	case *grammar.LengthsLine:
+		f.SameLengths = true
+	case *grammar.DistinctLine:
+		f.Distinct = line.Share.Decimal.Value / 100
+	}
+}
+
+// members finds and resolves the sheets that a family's `members` line names.
+func (p *Project) members(f *Family, file *grammar.File) {
+	ref, ok := f.Lines["members"]
+	if !ok || p.list == nil {
+		return
+	}
+	line := ref.Block.Lines[ref.Line].Stmt.(*grammar.MembersLine)
+	pattern, reason := linkedPath(file.Path, line.Files.Text())
+	if reason != "" {
+		return
+	}
+	names := p.list(path.Dir(pattern))
+	slices.Sort(names)
+	for _, name := range names {
+		if fits, err := path.Match(pattern, name); err != nil || !fits || name == file.Path {
+			continue
+		}
+		sheet, err := p.trees(name)
+		if err != nil || sheet.First(grammar.SheetBlock) == nil {
+			continue
+		}
+		m := p.shared(sheet)
+		f.Members = append(f.Members, Member{Path: name, Name: m.Sheet.Name, Motion: m})
+	}
+}
+
+// Person splits a member's name by the family's pattern into who it is and which clip; it is false where the name does
+// not fit. Without a pattern the whole name is the person.
+func (f *Family) Person(name string) (who, clip string, ok bool) {
+	if f.Pattern == "" {
+		return name, "", true
+	}
+	clips := f.Each
+	for _, c := range clips {
+		if who, ok = between(strings.ReplaceAll(f.Pattern, "{clip}", c), name); ok {
+			return who, c, true
+		}
+	}
+	return "", "", false
+}
+
+// between finds what stands for {who} in a name.
+func between(pattern, name string) (who string, ok bool) {
+	before, after, found := strings.Cut(pattern, "{who}")
+	if !found || !strings.HasPrefix(name, before) || !strings.HasSuffix(name, after) || len(name) <= len(before)+len(after) {
+		return "", false
+	}
+	return name[len(before) : len(name)-len(after)], true
+}
