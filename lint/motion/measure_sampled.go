@@ -1,0 +1,218 @@
+package motion
+
+import "slices"
+
+// Sampled is a whole motion looked at at even times: every channel's value, every joint's place in the world and every
+// chain's bend, worked out once for all who measure it. It never changes.
+type Sampled struct {
+	Motion *Motion
+	Count  int     // samples: one a step, and in a span one more, at its end
+	Step   float64 // frames from one sample to the next
+	Closed bool    // a cycle, whose sample Count would be sample 0 of the next round
+
+	values []float64 // channel by channel
+	places []float64 // joint by joint, axis by axis, cm
+	bends  []float64 // chain by chain, degrees
+	shorts []float64 // chain by chain, cm
+	gained []float64 // what each joint's places gain every round, cm; nil where nothing advances
+}
+
+// At most this many steps are taken, eleven minutes of frames at 24 fps, so that a slip of the pen in a length can't ask
+// for all the memory there is.
+const mostSteps = 1 << 14
+
+// SampledByFrame looks at a whole motion about once a frame: in the whole number of steps that is nearest to its length
+// in frames, which is every frame where the length is whole. Beyond 16 384 steps they grow longer.
+func (m *Motion) SampledByFrame() *Sampled {
+	return m.Sampled(int(min(m.Sheet.Length.Round(), mostSteps)))
+}
+
+// SampledByBeat looks at a whole motion about so many times a beat: in the nearest whole number of steps. A sheet without
+// a tempo has beats of a second. Beyond 16 384 steps they grow longer.
+func (m *Motion) SampledByBeat(samplesABeat int) *Sampled {
+	beats := m.Sheet.Beats(m.Sheet.Length).Float()
+	return m.Sampled(int(min(beats*float64(samplesABeat)+0.5, mostSteps)))
+}
+
+// Sampled looks at a whole motion in a number of even steps, at least 1 and at most 16 384.
+func (m *Motion) Sampled(steps int) *Sampled {
+	steps = min(max(steps, 1), mostSteps)
+	s := &Sampled{Motion: m, Count: steps, Closed: m.Sheet.Closed}
+	if !s.Closed {
+		s.Count++
+	}
+	s.Step = m.Sheet.Length.Float() / float64(steps)
+	channels, places, chains := len(m.Channels), 3*len(m.Rig.Joints), len(m.Rig.Chains)
+	all := make([]float64, s.Count*(channels+places+2*chains))
+	take := func(rows int) (part []float64) {
+		part, all = all[:rows*s.Count], all[rows*s.Count:]
+		return part
+	}
+	s.values, s.places, s.bends, s.shorts = take(channels), take(places), take(chains), take(chains)
+	s.sampleChannels()
+	s.sampleFigures()
+	return s
+}
+
+// Time is the time of a sample in frames.
+func (s *Sampled) Time(i int) float64 { return float64(i) * s.Step }
+
+// Channel is a channel's value as played, in its unit.
+func (s *Sampled) Channel(channel int) Signal {
+	c := &s.Motion.Channels[channel]
+	return Signal{row(s.values, channel, s.Count), s.Closed, s.Motion.advances(c)}
+}
+
+// advances is what a channel gains every round, as played.
+func (m *Motion) advances(c *Channel) float64 {
+	if c.Base == nil || !m.Sheet.Closed {
+		return 0
+	}
+	gain := m.Sheet.Advance[c.Dial.Path]
+	for i := range c.over {
+		if c.over[i].replaces() {
+			gain *= 1 - c.over[i].layer.Strength
+		}
+	}
+	return gain
+}
+
+// Place is where a joint's pivot stands in the world on one axis, 0 to 2 for x, y and z, in cm.
+func (s *Sampled) Place(joint, axis int) Signal {
+	i := 3*joint + axis
+	p := Signal{Samples: row(s.places, i, s.Count), Closed: s.Closed}
+	if s.gained != nil {
+		p.Gain = s.gained[i]
+	}
+	return p
+}
+
+// Bend is the angle in degrees by which a chain's middle joint is bent, 0 for straight; NaN where it is not solved.
+func (s *Sampled) Bend(chain int) Signal {
+	return Signal{Samples: row(s.bends, chain, s.Count), Closed: s.Closed}
+}
+
+// Short is how many cm a chain's end stays short of its goal.
+func (s *Sampled) Short(chain int) Signal {
+	return Signal{Samples: row(s.shorts, chain, s.Count), Closed: s.Closed}
+}
+
+func row(rows []float64, i, count int) []float64 {
+	return rows[i*count : (i+1)*count : (i+1)*count]
+}
+
+func (s *Sampled) sampleChannels() {
+	times := make([]float64, 3*s.Count)
+	times, late, more := times[:s.Count], times[s.Count:2*s.Count], times[2*s.Count:]
+	for i := range times {
+		times[i] = s.Time(i)
+	}
+	for i := range s.Motion.Channels {
+		s.Motion.Channels[i].sample(row(s.values, i, s.Count), times, late, more)
+	}
+}
+
+// sample writes the channel's values at rising times into dst, as [Channel.At] gives them. The two buffers are as long.
+func (c *Channel) sample(dst, times, late, more []float64) {
+	if c.Base == nil {
+		for i := range dst {
+			dst[i] = c.Dial.Rest
+		}
+	} else {
+		by := c.Late.Float()
+		for i, t := range times {
+			late[i] = t - by
+		}
+		c.Base.Curve.Sample(dst, late)
+	}
+	for i, t := range times {
+		for k := range c.Follows {
+			v, _ := c.Follows[k].signal(t)
+			dst[i] += v
+		}
+		for k := range c.Waves {
+			v, _ := c.Waves[k].at(t)
+			dst[i] += v
+		}
+	}
+	for k := range c.over {
+		c.over[k].sample(dst, times, more)
+	}
+}
+
+// sample adds or blends a layer's values into dst.
+func (o *overlay) sample(dst, times, more []float64) {
+	clear(more)
+	if o.strand != nil {
+		o.strand.Curve.Sample(more, times)
+	}
+	replaces := o.replaces()
+	for i, t := range times {
+		v := more[i]
+		for k := range o.waves {
+			wave, _ := o.waves[k].at(t)
+			v += wave
+		}
+		if replaces {
+			v -= dst[i]
+		}
+		dst[i] += o.layer.Strength * v
+	}
+}
+
+func (s *Sampled) sampleFigures() {
+	player := s.Motion.Player()
+	values := make([]float64, len(s.Motion.Channels))
+	for k := range s.Count {
+		for i := range values {
+			values[i] = s.values[i*s.Count+k]
+		}
+		figure := player.at(s.Time(k), values)
+		for i := range figure.World {
+			for axis := range 3 {
+				s.places[(3*i+axis)*s.Count+k] = figure.World[i][9+axis]
+			}
+		}
+		for i := range figure.Bend {
+			s.bends[i*s.Count+k], s.shorts[i*s.Count+k] = figure.Bend[i], figure.Short[i]
+		}
+	}
+	if s.Closed && len(s.Motion.Sheet.Advance) > 0 {
+		s.gained = make([]float64, 3*len(s.Motion.Rig.Joints))
+		world := player.Figure(s.Motion.Sheet.Length.Float()).World
+		for i := range s.gained {
+			s.gained[i] = world[i/3][9+i%3] - s.places[i*s.Count]
+		}
+	}
+}
+
+// StraightShare is how far a chain is stretched: the distance from its first joint to its last, over the length of its
+// two limbs; 1 for straight. It goes to dst where that is long enough.
+func (s *Sampled) StraightShare(chain int, dst []float64) []float64 {
+	c := &s.Motion.Rig.Chains[chain]
+	dst = slices.Grow(dst[:0], s.Count)[:s.Count]
+	for k := range dst {
+		root, middle, end := s.place(c.Root, k), s.place(c.Middle, k), s.place(c.End, k)
+		dst[k] = 1
+		if limbs := length(minus(middle, root)) + length(minus(end, middle)); limbs > 0 {
+			dst[k] = length(minus(end, root)) / limbs
+		}
+	}
+	return dst
+}
+
+// place is a joint's pivot at a sample; the sample after a cycle's last one is its first in the next round.
+func (s *Sampled) place(joint, k int) (p [3]float64) {
+	round := 0
+	if k == s.Count {
+		k, round = 0, 1
+	}
+	for axis := range p {
+		i := 3*joint + axis
+		p[axis] = s.places[i*s.Count+k]
+		if round == 1 && s.gained != nil {
+			p[axis] += s.gained[i]
+		}
+	}
+	return p
+}
