@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -110,8 +111,27 @@ func newProject(root string) *project {
 		trees:  map[string]func() (*grammar.File, error){},
 		folder: sync.OnceValues(func() (*os.Root, error) { return os.OpenRoot(root) }),
 	}
-	p.Project = motion.NewProject(p.tree)
+	p.Project = motion.NewProject(p.tree).WithListing(p.listing)
 	return p
+}
+
+// listing gives the sheets in a folder of the project, where a family looks for its members.
+func (p *project) listing(folder string) []string {
+	root, err := p.folder()
+	if err != nil {
+		return nil
+	}
+	entries, err := fs.ReadDir(root.FS(), folder)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	for _, entry := range entries {
+		if strings.HasSuffix(entry.Name(), sheetSuffix) {
+			names = append(names, path.Join(folder, entry.Name()))
+		}
+	}
+	return names
 }
 
 // tree gives the tree of a file that a sheet of the project names. Each is read and parsed once, whoever asks first.
