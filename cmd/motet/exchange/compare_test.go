@@ -197,16 +197,28 @@ func turnOf(m *mat.Dense) (turn [9]float64, _ *mat.Dense) {
 	return turn, m
 }
 
-// place is where a node stands in the world, in centimetres.
-func (w *witness) place(node int, seconds float64) [3]float64 {
-	_, m := w.local(node, seconds)
-	for up, ok := w.parents[node]; ok; up, ok = w.parents[up] {
-		_, above := w.local(up, seconds)
-		var product mat.Dense
-		product.Mul(above, m)
-		m = &product
+// places are where all nodes stand in the world, in centimetres, and their own turns.
+func (w *witness) places(seconds float64) (place [][3]float64, turn [][9]float64) {
+	place, turn = make([][3]float64, len(w.doc.Nodes)), make([][9]float64, len(w.doc.Nodes))
+	world := make([]*mat.Dense, len(w.doc.Nodes))
+	var stand func(node int)
+	stand = func(node int) {
+		if world[node] != nil {
+			return
+		}
+		var own *mat.Dense
+		turn[node], own = w.local(node, seconds)
+		if up, ok := w.parents[node]; ok {
+			stand(up)
+			own.Mul(world[up], mat.DenseCopyOf(own))
+		}
+		world[node] = own
+		place[node] = [3]float64{100 * own.At(0, 3), 100 * own.At(1, 3), 100 * own.At(2, 3)}
 	}
-	return [3]float64{100 * m.At(0, 3), 100 * m.At(1, 3), 100 * m.At(2, 3)}
+	for node := range w.doc.Nodes {
+		stand(node)
+	}
+	return place, turn
 }
 
 // A sheetOff is how far a sheet is from its clip, by the witness, at whole frames.
@@ -233,12 +245,12 @@ func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 		values = m.Values(float64(frame), values)
 		poses := m.Rig.Pose(values, nil)
 		world := m.World(float64(frame))
+		places, turns := w.places(seconds)
 		for i := range m.Rig.Joints {
 			node := nodes[m.Rig.Joints[i].Name]
-			want, _ := w.local(node, seconds)
 			turn := motion.TurnMatrix(m.Rig.Joints[i].Order, poses[i].Turn)
-			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, want))
-			place, there := world[i].Position(), w.place(node, seconds)
+			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, turns[node]))
+			place, there := world[i].Position(), places[node]
 			off.moveCM = math.Max(off.moveCM, math.Sqrt(square(place[0]-there[0])+square(place[1]-there[1])+square(place[2]-there[2])))
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
@@ -25,6 +26,95 @@ func emotes(t testing.TB) []string {
 
 func emote(t testing.TB, name string) string {
 	return reference.Path(t, "@dcl/wearable-preview", "emotes", name)
+}
+
+// The importer's reading of a clip, between frames too, is that of GLTFLoader and
+// AnimationMixer of the npm package three.
+func TestRealClipsAreReadAsThreeReadsThem(t *testing.T) {
+	for _, name := range []string{"idle.glb", "jump.glb", "dance.glb"} {
+		path := emote(t, name)
+		d, err := Read(path, os.ReadFile)
+		require.NoError(t, err)
+		time, err := timingOf(&d.Clips[0], Rate{})
+		require.NoError(t, err)
+		s, err := skeletonOf(d, &d.Clips[0], time)
+		require.NoError(t, err)
+		world := s.worldPath(1)
+		var steps []int
+		var at []float64
+		for step := 0; step < s.steps; step += 7 {
+			steps, at = append(steps, step), append(at, time.seconds(step))
+		}
+		var want [][][7]float64
+		reference.Ask(t, "clip.mjs", map[string]any{"path": path, "clip": 0, "at": at}, &want)
+		for k, step := range steps {
+			for i := range s.joints {
+				there := want[k][s.joints[i].node]
+				place := vec3{100 * there[0], 100 * there[1], 100 * there[2]}
+				// three holds keys and matrices in 32 bits: a millionth of two metres, and of
+				// a quaternion.
+				require.Less(t, world[step][i].to(place), 1e-3, "%s: %s at %g s", name, d.nodes[s.joints[i].node].name, at[k])
+				turn := quat{there[3], there[4], there[5], there[6]}.normal()
+				require.Less(t, s.joints[i].path[step].turn.angleTo(turn), 1e-4)
+			}
+		}
+	}
+}
+
+// The figures that are promised of these clips: the idle closes and takes at most one key in
+// five of the baked ones, a clip that is no loop is a span and keeps its gap as a cycle.
+func TestRealIdleAndDab(t *testing.T) {
+	r, err := Import(Options{Path: emote(t, "idle.glb"), ReadFile: os.ReadFile})
+	require.NoError(t, err)
+	assert.Equal(t, Closes, r.Loop)
+	assert.LessOrEqual(t, 5*r.Keys, r.Baked)
+	m := resolve(t, r)
+	assert.Equal(t, 90.0, m.Sheet.Length.Float())
+	assert.Equal(t, "hand.right", m.Rig.Mirrored("hand.left"))
+	for _, finding := range lint.Check(m) {
+		assert.NotContains(t, finding.Rule, "seam", finding.Message)
+	}
+
+	r, err = Import(Options{Path: emote(t, "dab.glb"), ReadFile: os.ReadFile})
+	require.NoError(t, err)
+	assert.Equal(t, Open, r.Loop)
+	assert.InDelta(t, 12.6, r.Gap.TurnDeg, 0.05)
+	assert.False(t, resolve(t, r).Sheet.Closed)
+	assert.Contains(t, r.Report[1], "it is no loop: its ends are 12.621° apart")
+
+	r, err = Import(Options{Path: emote(t, "dab.glb"), ReadFile: os.ReadFile, Cycle: true})
+	require.NoError(t, err)
+	gaps := 0
+	for _, finding := range lint.Check(resolve(t, r)) {
+		if finding.Rule == "seam-gap" {
+			gaps++
+		}
+	}
+	assert.Positive(t, gaps)
+}
+
+// A walk and a run without their last frame are known to lack it, and the sheet that comes
+// out closes as the whole clip does.
+func TestRealLoopsWithoutTheirLastFrame(t *testing.T) {
+	for _, name := range []string{"walk.glb", "run.glb"} {
+		d, err := Read(emote(t, name), os.ReadFile)
+		require.NoError(t, err)
+		whole, err := timingOf(&d.Clips[0], Rate{})
+		require.NoError(t, err)
+		clip := Clip{Name: "cut"}
+		for _, track := range d.Clips[0].tracks {
+			if last := len(track.times) - 1; last > 1 {
+				track.times, track.values = track.times[:last], track.values[:last*track.width]
+			} else {
+				track.times, track.values = track.times[:1], track.values[:track.width]
+			}
+			clip.add(track)
+		}
+		f, err := figureOf(d, &clip, Options{Within: DefaultWithin()})
+		require.NoError(t, err)
+		assert.Equal(t, LacksFrame, f.loop.ending, name)
+		assert.Equal(t, whole.frames, f.time.frames)
+	}
 }
 
 // Every real clip is imported, resolved by the language's engine without a problem, and
