@@ -141,6 +141,9 @@ func (p *Project) members(f *Family, file *grammar.File) {
 			continue
 		}
 		m := p.shared(sheet)
+		if m.Sheet.Name == "" {
+			continue // its opening line is broken, which is its own report
+		}
 		f.Members = append(f.Members, Member{Path: name, Name: m.Sheet.Name, Motion: m})
 	}
 }
