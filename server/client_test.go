@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"runtime"
 	"slices"
 	"strconv"
@@ -14,6 +15,7 @@ import (
 	"sync"
 	"testing"
 	"time"
+	"weak"
 
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -32,6 +34,7 @@ type testClient struct {
 	ended   chan error // what Serve returned
 	log     lockedBuffer
 	model   *metaModel
+	kept    *kept
 	seq     int
 	mu      sync.Mutex
 	news    *sync.Cond
@@ -103,10 +106,16 @@ func dial(t testing.TB) *testClient {
 	fromServer, toClient := io.Pipe()
 	c := &testClient{
 		t: t, out: toServer, ended: make(chan error, 1), model: model(t),
-		answers: map[string]*answer{}, methods: map[string]string{},
+		answers: map[string]*answer{}, methods: map[string]string{}, kept: &kept{seen: map[weak.Pointer[document]]bool{}},
 	}
 	c.news = sync.NewCond(&c.mu)
-	o := Options{Version: "0.0.0-test", Log: &c.log, extra: testMessages, judge: testJudge}
+	o := Options{Version: "0.0.0-test", Log: &c.log, extra: maps.Clone(testMessages), judge: testJudge}
+	o.extra["motet/test/keep"] = func(s *session, req *jsonrpc2.Request) (work, error) {
+		for _, d := range s.world.documents {
+			c.kept.note(d)
+		}
+		return nil, nil
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() { c.ended <- Serve(ctx, fromClient, toClient, o) }()
 	read := make(chan struct{})
@@ -142,6 +151,30 @@ var testMessages = map[string]func(*session, *jsonrpc2.Request) (work, error){
 				return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
 			})
 	},
+}
+
+// kept counts the versions of documents that are still in memory.
+type kept struct {
+	mu   sync.Mutex
+	seen map[weak.Pointer[document]]bool
+}
+
+func (k *kept) note(d *document) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	k.seen[weak.Make(d)] = true
+}
+
+func (k *kept) count() (n int) {
+	runtime.GC()
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	for p := range k.seen {
+		if p.Value() != nil {
+			n++
+		}
+	}
+	return n
 }
 
 // testJudge is the rules, but for the sheet that makes them panic.

@@ -111,7 +111,7 @@ func (snap snapshot) addressOf(file *grammar.File) (uri.URI, textMap) {
 		return snap.spelling, snap.textMap
 	}
 	path := filepath.Join(snap.root, filepath.FromSlash(file.Path))
-	if d, ok := snap.world.opened(path); ok {
+	if d, ok := opened(snap.world.documents, path); ok {
 		return d.spelling, d.textMap
 	}
 	return uri.File(path), newTextMap(file.Text, snap.units)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -114,6 +115,34 @@ func TestOpeningAgainTakesTheNewText(t *testing.T) {
 	c.close(sheetURI)
 	c.open(sheetURI, "c")
 	require.Equal(t, "c", c.state(sheetURI).Text)
+}
+
+// A version of a text that no request is about any more must go, though sheets that were read beside it stay as they
+// are and are not read again.
+func TestOldTextsAreForgotten(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	sheet, other, third := address("wait.motet"), address("other.motet"), address("third.motet")
+	c := connect(t)
+	c.open(sheet, deckhandSheet)
+	c.open(other, strings.ReplaceAll(deckhandSheet, "deckhand-wait", "other"))
+	c.open(third, manyWays)
+	for i := range 60 {
+		edited := []string{sheet, other, third}[i%2]
+		c.change(edited, i+2, part(0, 0, 0, 0, "#"))
+		c.notify("motet/test/keep", nil)
+		c.diagnosticsOf(edited, i+2)
+		c.call("textDocument/hover", at(third, 6, 8))
+	}
+	waitFor(t, func() bool { return c.kept.count() <= 3*3 }) // each sheet's reading may hold the others as they were
+}
+
+func waitFor(t *testing.T, done func() bool) {
+	t.Helper()
+	for begun := time.Now(); !done(); time.Sleep(time.Millisecond) {
+		if patience < time.Since(begun) {
+			t.Fatal("it did not come to that")
+		}
+	}
 }
 
 func TestChangesOfWhatIsNotOpenAreLogged(t *testing.T) {

@@ -14,8 +14,8 @@ import (
 const watched = "**/*.motet"
 
 // opened is the open document of a file.
-func (w *world) opened(path string) (*document, bool) {
-	d, ok := w.documents[uri.File(path)]
+func opened(documents map[uri.URI]*document, path string) (*document, bool) {
+	d, ok := documents[uri.File(path)]
 	return d, ok
 }
 
@@ -82,7 +82,7 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 	var changed []string
 	for _, event := range params.Changes {
 		path := pathOf(event.URI)
-		if _, open := s.world.opened(path); path != "" && !open {
+		if _, open := opened(s.world.documents, path); path != "" && !open {
 			s.world.disk.forget(path)
 			changed = append(changed, path)
 		}

@@ -13,15 +13,14 @@ import (
 // motionAbout is a motion that tells the truth about what stands on a line; about other lines it may know less.
 func (snap snapshot) motionAbout(b *grammar.Block, line int) *motion.Motion {
 	control, narrow := subjectOf(b, line)
-	if snap.files.Load() != nil || !narrow {
+	if snap.made.Load() || !narrow {
 		return snap.motion()
 	}
 	tree, ok := narrowed(snap.tree(), control)
 	if !ok {
 		return snap.motion()
 	}
-	look := &lookout{world: snap.world, root: snap.root, seen: map[string]bool{}}
-	return motion.NewProject(look.tree).Resolve(tree)
+	return motion.NewProject(newLookout(snap.document, snap.world).tree).Resolve(tree)
 }
 
 // subjectOf is the one control whose motion a line is about, empty for none; narrow is false where it may be about

@@ -9,6 +9,7 @@ import (
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
+	"go.lsp.dev/uri"
 )
 
 // reading is what a document means in its world: its motion and what is wrong with it. Each is worked out when first
@@ -17,37 +18,45 @@ type reading struct {
 	motion   func() *motion.Motion
 	findings func() []lint.Finding
 
-	files atomic.Pointer[map[string]bool] // the files that the motion was made from, by path; nil until it is made
+	look *lookout
+	made atomic.Bool // the motion is
+	done atomic.Bool // the findings are, and no more files will be looked at
 }
 
-// newReading promises the reading of a document in a world. It holds on to the world only until the motion is made, so
-// that old worlds go.
+// newReading promises the reading of a document in a world.
 func newReading(d *document, w *world) *reading {
-	r := &reading{}
+	r := &reading{look: newLookout(d, w)}
+	project := motion.NewProject(r.look.tree)
 	r.motion = sync.OnceValue(func() *motion.Motion {
-		look := &lookout{world: w, root: d.root, seen: map[string]bool{}}
-		resolved := motion.NewProject(look.tree).Resolve(d.tree())
-		r.files.Store(&look.seen)
-		return resolved
+		defer r.made.Store(true)
+		return project.Resolve(d.tree())
 	})
 	judge := w.judge
-	r.findings = sync.OnceValue(func() []lint.Finding { return judge(r.motion()) })
+	r.findings = sync.OnceValue(func() []lint.Finding {
+		defer r.done.Store(true)
+		return judge(r.motion())
+	})
 	return r
 }
 
-// uses tells whether the reading was made from a file; one that is not made yet may use any.
+// uses tells whether the reading depends on a file; one that is not done yet may use any.
 func (r *reading) uses(path string) bool {
-	files := r.files.Load()
-	return files == nil || (*files)[path]
+	return !r.done.Load() || r.look.saw(path)
 }
 
 // lookout shows the motion the other files of its project: open documents as they are, and the rest from disk. It
-// remembers what it was asked for, found or not.
+// remembers what it was asked for, found or not. It holds no world, since a world holds readings, and so would hold
+// every world before it.
 type lookout struct {
-	world *world
-	root  string
-	mu    sync.Mutex
-	seen  map[string]bool
+	documents map[uri.URI]*document
+	disk      *disk
+	root      string
+	mu        sync.Mutex
+	seen      map[string]bool
+}
+
+func newLookout(d *document, w *world) *lookout {
+	return &lookout{documents: w.documents, disk: w.disk, root: d.root, seen: map[string]bool{}}
 }
 
 func (l *lookout) tree(path string) (*grammar.File, error) {
@@ -58,11 +67,17 @@ func (l *lookout) tree(path string) (*grammar.File, error) {
 	l.mu.Lock()
 	l.seen[full] = true
 	l.mu.Unlock()
-	if d, ok := l.world.opened(full); ok {
+	if d, ok := opened(l.documents, full); ok {
 		if d.name != path {
 			return grammar.Parse(path, d.text), nil // opened under another folder of the client's, with a path of its own
 		}
 		return d.tree(), nil
 	}
-	return l.world.disk.tree(l.root, path)
+	return l.disk.tree(l.root, path)
+}
+
+func (l *lookout) saw(path string) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.seen[path]
 }

@@ -65,7 +65,8 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 	return s
 }
 
-// handle answers one message. A panic costs the request that caused it, and the log gets the stack. An error of a notification goes to the log, since the connection would end on it.
+// handle answers one message. A panic costs the request that caused it, and the log gets the stack. An error of a
+// notification goes to the log, since the connection would end on it.
 func (s *session) handle(ctx context.Context, req *jsonrpc2.Request) (result any, err error) {
 	defer func() {
 		if fault := recover(); fault != nil {
