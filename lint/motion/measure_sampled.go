@@ -1,6 +1,9 @@
 package motion
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Sampled is a whole motion looked at at even times: every channel's value, every joint's place in the world and every
 // chain's bend, worked out once for all who measure it. It never changes.
@@ -27,11 +30,16 @@ func (m *Motion) SampledByFrame() *Sampled {
 	return m.Sampled(int(min(m.Sheet.Length.Round(), mostSteps)))
 }
 
-// SampledByBeat looks at a whole motion about so many times a beat: in the nearest whole number of steps. A sheet without
-// a tempo has beats of a second. Beyond 16 384 steps they grow longer.
+// SampledByBeat looks at a whole motion about so many times a beat: in the nearest whole number of steps, and above 512 in
+// the nearest that can be halved until it is no more than that, so that Fourier transforms of it stay fast. A sheet
+// without a tempo has beats of a second. Beyond 16 384 steps they grow longer.
 func (m *Motion) SampledByBeat(samplesABeat int) *Sampled {
 	beats := m.Sheet.Beats(m.Sheet.Length).Float()
-	return m.Sampled(int(min(beats*float64(samplesABeat)+0.5, mostSteps)))
+	steps, unit := min(beats*float64(samplesABeat), mostSteps), 1.0
+	for steps/unit > 512 {
+		unit *= 2
+	}
+	return m.Sampled(int(math.Round(steps/unit) * unit))
 }
 
 // Sampled looks at a whole motion in a number of even steps, at least 1 and at most 16 384.

@@ -1,0 +1,225 @@
+package motion
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// Spectrum is one or several closed signals of one length taken apart into harmonics, without their means and what they
+// gain each round: share u of the round is Σ 2·|Xₖ|·cos(2π·k·u + arg Xₖ). Harmonics of half the sampling rate and above
+// can't be told apart and are left out. Several signals, such as a joint's three axes, are one thing that is compared as
+// a whole.
+type Spectrum struct {
+	count     int // samples a round
+	harmonics int // of each signal, from 0, whose place is empty
+	parts     []complex128
+	square    float64
+}
+
+// Correlator compares closed signals of one length. It uses its memory again, so it belongs to one goroutine; spectra
+// can be shared.
+type Correlator struct {
+	count   int
+	fft     *fourier.FFT
+	samples []float64
+	cross   []complex128
+}
+
+// NewCorrelator makes a correlator of signals of a number of samples, at least 1.
+func NewCorrelator(count int) *Correlator {
+	return &Correlator{
+		count: count, fft: fourier.NewFFT(count),
+		samples: make([]float64, count), cross: make([]complex128, count/2+1),
+	}
+}
+
+// Spectrum takes closed signals of the correlator's length apart. One whose departures are no more than rounding makes of
+// its size, a millionth of a millionth, stays still.
+func (c *Correlator) Spectrum(signals ...Signal) *Spectrum {
+	s := &Spectrum{count: c.count, harmonics: (c.count + 1) / 2}
+	s.parts = make([]complex128, s.harmonics*len(signals))
+	for i, signal := range signals {
+		size := math.Abs(signal.Gain)
+		for _, v := range signal.Samples {
+			size = max(size, math.Abs(v))
+		}
+		xs, square := c.transform(signal, true)[:s.harmonics], 0.0
+		for _, x := range xs {
+			square += 2 * squared(x)
+		}
+		if math.Sqrt(square) > 1e-12*size {
+			copy(s.parts[i*s.harmonics:], xs)
+			s.square += square
+		}
+	}
+	return s
+}
+
+// transform gives a signal's harmonics from 0, each as the mean of signal × e^(−2πi·k·u), good until the next call.
+func (c *Correlator) transform(signal Signal, withoutMean bool) []complex128 {
+	signal.departures(c.samples, withoutMean)
+	c.cross = c.fft.Coefficients(c.cross, c.samples)
+	scale := complex(1/float64(c.count), 0)
+	for k := range c.cross {
+		c.cross[k] *= scale
+	}
+	if withoutMean {
+		c.cross[0] = 0
+	}
+	return c.cross
+}
+
+// Match says how well one signal is another played later.
+type Match struct {
+	Lag         float64 // samples by which the second comes after the first; within half a round, or the asked limit
+	Correlation float64 // of the two at that lag: 1 is the same but for size and mean, −1 the opposite, 0 nothing
+}
+
+// BestLag finds the lag at which b is most like a, by circular cross-correlation: the harmonics of both multiplied, one
+// by the other's conjugate (the correlation theorem of the Fourier transform), and from each summit among the samples on
+// by Newton's method on the same harmonics, so that the lag is exact between samples too for what they can show. Of
+// several lags as good, as after a whole round of a signal that comes twice, the one nearest to 0 counts, as long as one
+// such round has eight samples. A signal that stays still matches nothing: lag 0, correlation 0.
+//
+// Signals of unequal number or length give nothing either. To find the best opposite, compare with a negated signal.
+func (c *Correlator) BestLag(a, b *Spectrum) Match {
+	if a.count != c.count || b.count != c.count || len(a.parts) != len(b.parts) {
+		return Match{}
+	}
+	size := math.Sqrt(a.square) * math.Sqrt(b.square)
+	if size == 0 {
+		return Match{}
+	}
+	clear(c.cross)
+	for i, x := range a.parts {
+		c.cross[i%a.harmonics] += conjugate(x) * b.parts[i]
+	}
+	lag, value := bestShift(c.fft, c.cross, c.samples, 1e-9*size)
+	return Match{lag, min(max(value/size, -1), 1)}
+}
+
+// Correlation is the correlation of b, played lag samples earlier, with a; at a lag of 0 that of the signals as they are.
+// It is 0 where one of the two stays still.
+func (a *Spectrum) Correlation(b *Spectrum, lag float64) float64 {
+	size := math.Sqrt(a.square) * math.Sqrt(b.square)
+	if size == 0 || len(a.parts) != len(b.parts) || a.count != b.count {
+		return 0
+	}
+	sum := 0.0
+	for i, x := range a.parts {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i%a.harmonics) * lag / float64(a.count))
+		sum += 2 * real(conjugate(x)*b.parts[i]*complex(cos, sin))
+	}
+	return min(max(sum/size, -1), 1)
+}
+
+// MeanSquare is the mean square of the signals' departures from their means, added up (Parseval's theorem).
+func (a *Spectrum) MeanSquare() float64 { return a.square }
+
+// Harmonic is one sine of a signal.
+type Harmonic struct {
+	Number    int     // rounds in the cycle; 0 for a signal that stays still
+	Amplitude float64 // the signal's unit
+	Crest     float64 // where it first is highest, as a share of the cycle from 0
+	Share     float64 // of the signal's mean square, 0 to 1
+}
+
+// Main is the strongest harmonic of one of the signals: its main period is the cycle's length ÷ Number. Of two as strong
+// the slower counts.
+func (a *Spectrum) Main(part int) Harmonic {
+	var h Harmonic
+	xs := a.parts[part*a.harmonics : (part+1)*a.harmonics]
+	sum, best := 0.0, 0.0
+	for k, x := range xs {
+		sum += squared(x)
+		if squared(x) > best*(1+1e-9) {
+			h.Number, best = k, squared(x)
+		}
+	}
+	if h.Number == 0 {
+		return h
+	}
+	x := xs[h.Number]
+	// 2·|X|·cos(2π·k·u + arg X) is highest where the angle is a whole number of rounds.
+	round := -math.Atan2(imag(x), real(x)) / (2 * math.Pi)
+	h.Crest = wrapTime(round, 1) / float64(h.Number)
+	h.Amplitude, h.Share = 2*math.Sqrt(best), best/sum
+	return h
+}
+
+// SecondHalfMirrors is how much each half of a period, in samples, mirrors the one before it: −Σx(t)·x(t+T/2) ÷ Σx²,
+// 1 for a sine of that period, and less the more uneven the two ways are. It is 0 for a signal that stays still.
+func (a *Spectrum) SecondHalfMirrors(period float64) float64 { return -a.Correlation(a, period/2) }
+
+func conjugate(x complex128) complex128 { return complex(real(x), -imag(x)) }
+
+func squared(x complex128) float64 { return real(x)*real(x) + imag(x)*imag(x) }
+
+// bestShift finds the shift, in samples of the transform and within half a round, at which [harmonicSum] of some crossed
+// harmonics is greatest, and that value. Of shifts that are as good but for the tolerance the one nearest to 0 counts.
+// There are as many harmonics as the transform has, and values is lent to it.
+func bestShift(fft *fourier.FFT, cross []complex128, values []float64, tolerance float64) (shift, value float64) {
+	n := fft.Len()
+	values = fft.Sequence(values, cross) // it adds up both signs of k, unscaled
+	least, greatest := slices.Min(values), slices.Max(values)
+	value = math.Inf(-1)
+	for i, v := range values {
+		before, after := values[(i+n-1)%n], values[(i+1)%n]
+		if v < before || v < after || v < greatest-0.1*(greatest-least) {
+			continue
+		}
+		at, better := summit(cross, float64(i), n)
+		if at > float64(n)/2 {
+			at -= float64(n)
+		}
+		if better > value+tolerance || better > value-tolerance && math.Abs(at) < math.Abs(shift) {
+			shift, value = at, better
+		}
+	}
+	return shift, value
+}
+
+// summit climbs from a sample to the greatest value within one sample of it, by Newton's method on the slope. Where the
+// curve does not bend down it stays.
+func summit(cross []complex128, start float64, n int) (at, value float64) {
+	at = start
+	for range 20 {
+		_, slope, bend := harmonicSum(cross, at, n)
+		if !(bend < 0) {
+			break
+		}
+		next := min(max(at-slope/bend, start-1), start+1)
+		if math.Abs(next-at) <= 1e-12 {
+			at = next
+			break
+		}
+		at = next
+	}
+	value, _, _ = harmonicSum(cross, at, n)
+	if from, _, _ := harmonicSum(cross, start, n); from > value {
+		return start, from
+	}
+	return at, value
+}
+
+// harmonicSum is Re cross₀ + Σ 2·Re crossₖ·e^(2πi·k·at/n), with its first and second derivative by at.
+func harmonicSum(cross []complex128, at float64, n int) (value, slope, bend float64) {
+	angle := 2 * math.Pi / float64(n)
+	sin, cos := math.Sincos(angle * at)
+	step, turn := complex(cos, sin), complex(1, 0)
+	for k, x := range cross {
+		v := x * turn
+		turn *= step
+		if k == 0 {
+			value = real(v)
+			continue
+		}
+		w := angle * float64(k)
+		value += 2 * real(v)
+		slope -= 2 * w * imag(v)
+		bend -= 2 * w * w * real(v)
+	}
+	return value, slope, bend
+}
