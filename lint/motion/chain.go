@@ -56,7 +56,7 @@ func (m *Motion) swivel(chain int, values []float64) float64 {
 }
 
 // solveChain turns a chain's root and middle joints so that its end sits on the goal, and gives the end joint the goal's
-// turn. The middle bends toward the chain's direction, seen from what carries the chain, turned by the swivel about the
+// turn and its own. The middle bends toward the chain's direction, seen from what carries the chain, turned by the swivel about the
 // line to the goal. A goal out of reach is approached along a straight line: nothing stretches. It answers by how much
 // the end stays short, in cm, and the angle by which the middle is bent, in degrees (the law of cosines).
 func (p *Player) solveChain(chain int, goal Transform, swivelDeg float64) (short, bendDeg float64) {
@@ -92,10 +92,24 @@ func (p *Player) solveChain(chain int, goal Transform, swivelDeg float64) (short
 	p.carryOn(c.Root)
 	aim(&world[c.Middle], world[c.End].Position(), foot)
 	p.carryOn(c.Middle)
-	world[c.End] = goal
-	copy(world[c.End][9:], foot[:])
+	world[c.End] = rig.endAt(goal, foot, c.End, &p.pose[c.End])
 	p.carryOn(c.End)
 	return short, 180 - angleBetween(minus(root, knee), minus(foot, knee))
+}
+
+// endAt is a chain's end joint at a place: turned as its goal is, and then in its own frame by as much as its channels
+// turn and scale it from rest, so that a wrist moves on a planted hand too.
+func (r *Rig) endAt(goal Transform, at [3]float64, end int, pose *JointPose) Transform {
+	j := &r.Joints[end]
+	rest := JointPose{Turn: j.RestTurn, Scale: [3]float64{1, 1, 1}}
+	if own := (JointPose{Turn: pose.Turn, Scale: pose.Scale}); own != rest {
+		restLocal, ownLocal := rest.Local(j.Order), own.Local(j.Order)
+		back := restLocal.inverse()
+		fromRest := back.times(&ownLocal)
+		goal = goal.times(&fromRest)
+	}
+	copy(goal[9:], at[:])
+	return goal
 }
 
 // aim turns a joint in the world about its own pivot, so that a point carried by it comes to lie in the direction of
