@@ -11,14 +11,26 @@ import (
 	"go.lsp.dev/uri"
 )
 
-// codeActions offers the mends of what is found where the cursor or the selection is. It goes by place alone, since
-// clients send diagnostics back in their own shortened forms.
+// fixAll is the action that applies every safe mend of a document, for clients that do so on saving.
+const fixAll = protocol.CodeActionKindSourceFixAll + ".motet"
+
+// codeActions offers the mends of what is found where the cursor or the selection is, and where the client asks for it
+// the one action that mends all.
 func (s *session) codeActions(_ context.Context, snap snapshot, params *protocol.CodeActionParams) (any, error) {
 	actions := []protocol.CommandOrCodeAction{}
-	if !wantsKind(params.Context.Only, protocol.CodeActionKindQuickFix) {
-		return actions, nil
+	if wantsKind(params.Context.Only, protocol.CodeActionKindQuickFix) {
+		actions = s.mendActions(actions, snap, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End))
 	}
-	start, end := snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End)
+	// Mending all takes many checks, so it is not done for a client that only wonders what there is.
+	if 0 < len(params.Context.Only) && wantsKind(params.Context.Only, fixAll) {
+		actions = s.mendAllAction(actions, snap)
+	}
+	return actions, nil
+}
+
+// mendActions adds the mends of what is found between two offsets. It goes by place alone, since clients send
+// diagnostics back in their own shortened forms.
+func (s *session) mendActions(actions []protocol.CommandOrCodeAction, snap snapshot, start, end int) []protocol.CommandOrCodeAction {
 	findings := snap.findings()
 	for i := range findings {
 		f := &findings[i]
@@ -32,7 +44,21 @@ func (s *session) codeActions(_ context.Context, snap snapshot, params *protocol
 			}
 		}
 	}
-	return actions, nil
+	return actions
+}
+
+// mendAllAction adds the action that applies every safe mend, where there is one.
+func (s *session) mendAllAction(actions []protocol.CommandOrCodeAction, snap snapshot) []protocol.CommandOrCodeAction {
+	mended := lint.MendAll(snap.tree(), newLookout(snap.document, snap.world).tree)
+	edits := lineEdits(snap.text, mended.File.Text)
+	if len(edits) == 0 {
+		return actions
+	}
+	kind := fixAll
+	return append(actions, &protocol.CodeAction{
+		Title: "apply every safe mend", Kind: &kind,
+		Edit: s.workspaceEdit(snap, map[uri.URI][]protocol.TextEdit{snap.spelling: snap.textEdits(edits)}),
+	})
 }
 
 // wantsKind tells whether a client that asks only for some kinds of actions wants one; a kind holds all that its name
@@ -43,33 +69,29 @@ func wantsKind(only []protocol.CodeActionKind, kind protocol.CodeActionKind) boo
 	})
 }
 
-// mendAction is one mend as an action; false where one of its places is not at hand. The only mend of a finding is the
-// one that the client may apply unasked.
+// mendAction is one mend as an action; false where one of its places is not at hand. A safe mend is one that the client
+// may apply unasked.
 func (s *session) mendAction(snap snapshot, f *lint.Finding, mend motion.Mend) (*protocol.CodeAction, bool) {
-	edit, ok := s.workspaceEdit(snap, mend.Edits)
-	if !ok {
-		return nil, false
-	}
-	kind, preferred := protocol.CodeActionKindQuickFix, len(f.Mends) == 1
-	return &protocol.CodeAction{
-		Title: mend.Title, Kind: &kind, IsPreferred: &preferred, Edit: edit,
-		Diagnostics: []protocol.Diagnostic{s.diagnostic(snap, f)},
-	}, true
-}
-
-// workspaceEdit turns a mend's edits into the client's, file by file. A client that can is told which version of each
-// document they are about.
-func (s *session) workspaceEdit(snap snapshot, all []motion.Edit) (*protocol.WorkspaceEdit, bool) {
 	changes := map[uri.URI][]protocol.TextEdit{}
-	for _, e := range all {
+	for _, e := range mend.Edits {
 		place, ok := snap.locate(e.At)
 		if !ok {
 			return nil, false
 		}
 		changes[place.URI] = append(changes[place.URI], protocol.TextEdit{Range: place.Range, NewText: e.Text})
 	}
+	kind, preferred := protocol.CodeActionKindQuickFix, mend.Safe
+	return &protocol.CodeAction{
+		Title: mend.Title, Kind: &kind, IsPreferred: &preferred, Edit: s.workspaceEdit(snap, changes),
+		Diagnostics: []protocol.Diagnostic{s.diagnostic(snap, f)},
+	}, true
+}
+
+// workspaceEdit is changes of documents as the client takes them. A client that can is told which version of each
+// document they are about.
+func (s *session) workspaceEdit(snap snapshot, changes map[uri.URI][]protocol.TextEdit) *protocol.WorkspaceEdit {
 	if !s.client.versionedEdits {
-		return &protocol.WorkspaceEdit{Changes: changes}, true
+		return &protocol.WorkspaceEdit{Changes: changes}
 	}
 	edit := &protocol.WorkspaceEdit{DocumentChanges: []protocol.DocumentChange{}}
 	for address, edits := range changes {
@@ -82,7 +104,7 @@ func (s *session) workspaceEdit(snap snapshot, all []motion.Edit) (*protocol.Wor
 		}
 		edit.DocumentChanges = append(edit.DocumentChanges, change)
 	}
-	return edit, true
+	return edit
 }
 
 // versionOf is the version of the open document that the client spells so, and nil where it is not open.

@@ -50,7 +50,7 @@ func TestMendsAsCodeActions(t *testing.T) {
 		require.Len(t, got, 1, "%v", r)
 		require.Equal(t, "write `hips`", got[0].Title)
 		require.Equal(t, "quickfix", got[0].Kind)
-		require.True(t, got[0].IsPreferred)
+		require.False(t, got[0].IsPreferred, "a guess at what was meant")
 		require.Equal(t, "unknown-name", got[0].Diagnostics[0].Code)
 		require.Equal(t, map[string][]textEdit{sheet: {{stretch{place{7, 6}, place{7, 10}}, "hips"}}}, got[0].Edit.Changes)
 	}
@@ -89,6 +89,31 @@ func TestCodeActionsAreOfferedOnlyToClientsThatTakeThem(t *testing.T) {
 	})
 	t.Run("with", func(t *testing.T) {
 		got := parse[offer](t, dial(t).initialize(actionLiterals))
-		require.Equal(t, []string{"quickfix"}, got.Capabilities.CodeActionProvider.CodeActionKinds)
+		require.Equal(t, []string{"quickfix", "source.fixAll.motet"}, got.Capabilities.CodeActionProvider.CodeActionKinds)
 	})
+}
+
+// An editor that mends on saving asks for source.fixAll and applies what it gets.
+func TestMendingAll(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	sheet := address("wait.motet")
+	// A body line in column 1 and a typographic minus sign: each can only be a slip.
+	broken := strings.NewReplacer("  0b      2^", "0b      2^", "2b      -2^", "2b      −2^").Replace(deckhandSheet)
+	c := connect(t, actionLiterals)
+	c.open(sheet, broken)
+	ask := func(only ...string) []codeAction {
+		return parse[[]codeAction](t, c.call("textDocument/codeAction", m{
+			"textDocument": m{"uri": sheet}, "range": span(0, 0, 0, 0), "context": m{"diagnostics": []m{}, "only": only},
+		}))
+	}
+	require.Empty(t, ask())
+	require.Empty(t, ask("quickfix"))
+	for _, only := range []string{"source", "source.fixAll", "source.fixAll.motet"} {
+		got := ask(only)
+		require.Len(t, got, 1, only)
+		require.Equal(t, "source.fixAll.motet", got[0].Kind)
+		require.Equal(t, deckhandSheet, applied(broken, utf16Units, got[0].Edit.Changes[sheet]))
+	}
+	c.change(sheet, 2, whole(deckhandSheet))
+	require.Empty(t, ask("source.fixAll"))
 }

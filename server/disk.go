@@ -6,7 +6,9 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
+	"strings"
 	"sync"
 	"time"
 
@@ -32,13 +34,13 @@ type diskTree struct {
 
 // tree gives the tree of a file below root, named by its path from there with slashes. Links that lead out of root are
 // not followed.
-func (d *disk) tree(root, path string) (*grammar.File, error) {
+func (d *disk) tree(root, name string) (*grammar.File, error) {
 	folder, err := os.OpenRoot(root)
 	if err != nil {
 		return nil, errors.New("its folder can't be opened")
 	}
 	defer func() { _ = folder.Close() }()
-	file, err := folder.Open(filepath.FromSlash(path))
+	file, err := folder.Open(filepath.FromSlash(name))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, errors.New("there is no such file")
@@ -55,35 +57,56 @@ func (d *disk) tree(root, path string) (*grammar.File, error) {
 	case largestFile < info.Size():
 		return nil, fmt.Errorf("it has %d bytes, which is more than any sheet", info.Size())
 	}
-	name := filepath.Join(root, filepath.FromSlash(path))
-	if tree := d.kept(name, path, info); tree != nil {
+	full := filepath.Join(root, filepath.FromSlash(name))
+	if tree := d.kept(full, name, info); tree != nil {
 		return tree, nil
 	}
 	text, err := io.ReadAll(io.LimitReader(file, largestFile))
 	if err != nil {
 		return nil, fmt.Errorf("it can't be read (%w)", plain(err))
 	}
-	return d.keep(name, path, info, string(text)), nil
+	return d.keep(full, name, info, string(text)), nil
 }
 
 // kept is the tree of a file that has not changed since it was made. Its path must be the same too, since a tree knows
 // its path.
-func (d *disk) kept(name, path string, info fs.FileInfo) *grammar.File {
+func (d *disk) kept(full, name string, info fs.FileInfo) *grammar.File {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	have, ok := d.trees[name]
-	if !ok || have.size != info.Size() || !have.changed.Equal(info.ModTime()) || have.tree.Path != path {
+	have, ok := d.trees[full]
+	if !ok || have.size != info.Size() || !have.changed.Equal(info.ModTime()) || have.tree.Path != name {
 		return nil
 	}
 	return have.tree
 }
 
-func (d *disk) keep(name, path string, info fs.FileInfo, text string) *grammar.File {
+func (d *disk) keep(full, name string, info fs.FileInfo, text string) *grammar.File {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	tree := grammar.Reparse(d.trees[name].tree, path, text)
-	d.trees[name] = diskTree{info.ModTime(), info.Size(), tree}
+	tree := grammar.Reparse(d.trees[full].tree, name, text)
+	d.trees[full] = diskTree{info.ModTime(), info.Size(), tree}
 	return tree
+}
+
+// list gives the sheets and rigs in a folder below root, both named from there with slashes. A folder that is not there
+// has none.
+func (d *disk) list(root, folder string) []string {
+	project, err := os.OpenRoot(root)
+	if err != nil {
+		return nil
+	}
+	defer func() { _ = project.Close() }()
+	entries, err := fs.ReadDir(project.FS(), folder)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	for _, entry := range entries {
+		if strings.HasSuffix(entry.Name(), sheetSuffix) {
+			names = append(names, path.Join(folder, entry.Name()))
+		}
+	}
+	return names
 }
 
 // forget makes the next question about a file read it.

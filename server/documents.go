@@ -114,7 +114,7 @@ func (s *session) didOpen(req *jsonrpc2.Request) error {
 	}
 	d.settle(s.world.folders)
 	d.parse(nil)
-	s.put(d)
+	s.put(d, d.path, filepath.Dir(d.path))
 	return nil
 }
 
@@ -137,7 +137,7 @@ func (s *session) didChange(req *jsonrpc2.Request) error {
 		next.textMap = next.apply(change)
 	}
 	next.parse(old.parsed.Load())
-	s.put(&next)
+	s.put(&next, next.path)
 	return nil
 }
 
@@ -162,14 +162,14 @@ func (s *session) didClose(req *jsonrpc2.Request) error {
 	if !ok {
 		return fmt.Errorf("%s was closed and is not open", params.TextDocument.URI)
 	}
-	s.changeWorld(func(w *world) { delete(w.documents, old.key) }, "", old.path)
+	s.changeWorld(func(w *world) { delete(w.documents, old.key) }, "", old.path, filepath.Dir(old.path))
 	s.takeBack(old.document)
 	return nil
 }
 
-// put makes d the newest state of its document.
-func (s *session) put(d *document) {
-	s.changeWorld(func(w *world) { w.documents[d.key] = d }, d.key, d.path)
+// put makes d the newest state of its document; changed are the files and folders that look different from now on.
+func (s *session) put(d *document, changed ...string) {
+	s.changeWorld(func(w *world) { w.documents[d.key] = d }, d.key, changed...)
 }
 
 func (s *session) didChangeFolders(req *jsonrpc2.Request) error {

@@ -2,11 +2,13 @@ package server
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"go.lsp.dev/uri"
 	"pgregory.net/rapid"
 )
 
@@ -134,6 +136,22 @@ func TestOldTextsAreForgotten(t *testing.T) {
 		c.call("textDocument/hover", at(third, 6, 8))
 	}
 	waitFor(t, func() bool { return c.kept.count() <= 3*3 }) // each sheet's reading may hold the others as they were
+}
+
+func TestTheSheetsOfAFolder(t *testing.T) {
+	address := quay(t, map[string]string{"town/a.motet": "", "town/b.motet": "", "town/notes.txt": "", "town/inn/c.motet": ""})
+	folder := uri.MustParse(address("")).FsPath()
+	documents := map[uri.URI]*document{}
+	for _, name := range []string{"town/a.motet", "town/new.motet", "town/inn/new.motet", "town/new.txt"} {
+		key := uri.URI(address(name))
+		documents[key] = &document{key: key, path: pathOf(key)}
+	}
+	look := &lookout{documents: documents, disk: &disk{}, root: filepath.Clean(folder), seen: map[string]bool{}}
+	require.Equal(t, []string{"town/a.motet", "town/b.motet", "town/new.motet"}, look.list("town"))
+	require.Empty(t, look.list("gone"))
+	require.Empty(t, look.list(".."))
+	require.True(t, look.saw(filepath.Join(folder, "town")), "so that a new file there counts")
+	require.True(t, look.saw(filepath.Join(folder, "gone")))
 }
 
 func waitFor(t *testing.T, done func() bool) {

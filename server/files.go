@@ -10,8 +10,8 @@ import (
 	"go.lsp.dev/uri"
 )
 
-// watched are the files that change what a sheet means.
-const watched = "**/*.motet"
+// sheetSuffix ends the names of the files that change what a sheet means.
+const sheetSuffix = ".motet"
 
 // opened is the open document of a file.
 func opened(documents map[uri.URI]*document, path string) (*document, bool) {
@@ -84,7 +84,7 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 		path := pathOf(event.URI)
 		if _, open := opened(s.world.documents, path); path != "" && !open {
 			s.world.disk.forget(path)
-			changed = append(changed, path)
+			changed = append(changed, path, filepath.Dir(path))
 		}
 	}
 	s.changeWorld(func(*world) {}, "", changed...)
@@ -99,7 +99,7 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 // watchFiles asks the client to tell when sheets and rigs change on disk.
 func (s *session) watchFiles(ctx context.Context) {
 	options, err := protocol.Marshal(&protocol.DidChangeWatchedFilesRegistrationOptions{
-		Watchers: []protocol.FileSystemWatcher{{GlobPattern: protocol.Pattern(watched)}},
+		Watchers: []protocol.FileSystemWatcher{{GlobPattern: protocol.Pattern("**/*" + sheetSuffix)}},
 	})
 	if err != nil {
 		s.log.Print(err)

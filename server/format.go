@@ -10,10 +10,5 @@ import (
 // format brings a document into the canonical form, by edits of just what differs, so that cursors, folds and marks of
 // the editor stay where they are. It waits for no check. The editor's own options do not apply: there is one form.
 func (s *session) format(_ context.Context, snap snapshot, _ *protocol.DocumentFormattingParams) (any, error) {
-	edits := grammar.FormatEdits(snap.tree())
-	out := make([]protocol.TextEdit, len(edits))
-	for i, e := range edits {
-		out[i] = protocol.TextEdit{Range: snap.rangeOf(e.Span.Start, e.Span.End), NewText: e.Text}
-	}
-	return out, nil
+	return snap.textEdits(grammar.FormatEdits(snap.tree())), nil
 }

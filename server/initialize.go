@@ -71,7 +71,7 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 	}
 	if c.actionLiterals {
 		capabilities.CodeActionProvider = &protocol.CodeActionOptions{
-			CodeActionKinds: []protocol.CodeActionKind{protocol.CodeActionKindQuickFix},
+			CodeActionKinds: []protocol.CodeActionKind{protocol.CodeActionKindQuickFix, fixAll},
 		}
 	}
 	if c.pulls {

@@ -3,6 +3,8 @@ package server
 import (
 	"errors"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 
@@ -26,7 +28,7 @@ type reading struct {
 // newReading promises the reading of a document in a world.
 func newReading(d *document, w *world) *reading {
 	r := &reading{look: newLookout(d, w)}
-	project := motion.NewProject(r.look.tree)
+	project := r.look.project()
 	r.motion = sync.OnceValue(func() *motion.Motion {
 		defer r.made.Store(true)
 		return project.Resolve(d.tree())
@@ -59,14 +61,33 @@ func newLookout(d *document, w *world) *lookout {
 	return &lookout{documents: w.documents, disk: w.disk, root: d.root, seen: map[string]bool{}}
 }
 
+// project resolves sheets by what the lookout sees.
+func (l *lookout) project() *motion.Project { return motion.NewProject(l.tree).WithListing(l.list) }
+
+// list gives the sheets and rigs of a folder, on disk or only in the editor. A folder counts as seen, since a file that
+// comes or goes changes the answer.
+func (l *lookout) list(folder string) []string {
+	if l.root == "" {
+		return nil
+	}
+	full := filepath.Join(l.root, filepath.FromSlash(folder))
+	l.note(full)
+	names := l.disk.list(l.root, folder)
+	for _, d := range l.documents {
+		name := nameIn(l.root, d.path)
+		if d.path != "" && filepath.Dir(d.path) == full && strings.HasSuffix(name, sheetSuffix) && !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	return names
+}
+
 func (l *lookout) tree(path string) (*grammar.File, error) {
 	if l.root == "" {
 		return nil, errors.New("this sheet is not saved yet, so it has no neighbours")
 	}
 	full := filepath.Join(l.root, filepath.FromSlash(path))
-	l.mu.Lock()
-	l.seen[full] = true
-	l.mu.Unlock()
+	l.note(full)
 	if d, ok := opened(l.documents, full); ok {
 		if d.name != path {
 			return grammar.Parse(path, d.text), nil // opened under another folder of the client's, with a path of its own
@@ -74,6 +95,12 @@ func (l *lookout) tree(path string) (*grammar.File, error) {
 		return d.tree(), nil
 	}
 	return l.disk.tree(l.root, path)
+}
+
+func (l *lookout) note(path string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.seen[path] = true
 }
 
 func (l *lookout) saw(path string) bool {
