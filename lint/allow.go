@@ -51,14 +51,23 @@ func withoutAllowed(f *grammar.File, found []Finding, ran []*Rule) []Finding {
 		return allowed
 	})
 	for _, a := range all {
-		if finding, bad := judgeAllowance(a, ran); bad {
+		if finding, bad := judgeAllowance(f, a, ran); bad {
 			kept = append(kept, finding)
 		}
 	}
 	return kept
 }
 
-func judgeAllowance(a *allowance, ran []*Rule) (Finding, bool) {
+// dropped takes the comment out, with the white space before it, or the whole line where it stands alone.
+func (a *allowance) dropped(f *grammar.File) []motion.Edit {
+	l := &a.at.Block.Lines[a.at.Line]
+	if l.Kind == grammar.CommentLine {
+		return []motion.Edit{{At: wholeLine(f, a.at.Block, a.at.Line)}}
+	}
+	return []motion.Edit{{At: a.at.Block.Ref(a.at.Line, grammar.Span{Start: l.Content().End, End: a.at.Span.End})}}
+}
+
+func judgeAllowance(f *grammar.File, a *allowance, ran []*Rule) (Finding, bool) {
 	name := a.at.Block.Ref(a.at.Line, a.At)
 	rule := RuleNamed(a.Rule)
 	switch {
@@ -78,7 +87,7 @@ func judgeAllowance(a *allowance, ran []*Rule) (Finding, bool) {
 		return Finding{
 			Rule: "unused-name", Level: Note, At: a.at, Unused: true,
 			Message: "nothing here is reported by `" + a.Rule + "`, so this allowance does nothing; remove it",
-			Mends:   []motion.Mend{{Title: "remove the allowance", Edits: []motion.Edit{{At: a.at, Text: ""}}}},
+			Mends:   []motion.Mend{{Title: "remove the allowance", Edits: a.dropped(f), Safe: true}},
 		}, true
 	}
 	return Finding{}, false

@@ -103,8 +103,15 @@ func (p *Pass) crowded(s *Strand, keys []int) {
 	}
 	finding := p.Report(first.At, "%s has %d keys in the second from %s on, more than %d: %s", s.Name(), len(keys), moment(p.Motion.Sheet, first.Time), p.mostKeys(s), which)
 	if len(spare) > 0 {
-		finding.Mends = []motion.Mend{{Title: "drop the " + plural(len(spare), "spare key"), Edits: p.dropKeys(s, spare), Safe: true}}
+		finding.Mends = []motion.Mend{{Title: theSpare(len(spare)), Edits: p.dropKeys(s, spare), Safe: true}}
 	}
+}
+
+func theSpare(n int) string {
+	if n == 1 {
+		return "drop the spare key"
+	}
+	return fmt.Sprintf("drop the %d spare keys", n)
 }
 
 // dropKeys takes some keys of a curve out of the text.

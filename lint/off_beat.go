@@ -8,10 +8,13 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
+// offBeatRounding is how many frames beside the grid are still on it.
+const offBeatRounding = 0.5
+
 func offBeat() *Rule {
 	return &Rule{
 		Name: "off-beat", Group: TimingGroup, Level: Warning,
-		Limits: []grammar.Limit{{Value: 0.5, Unit: "f"}, {Value: 0.25, Unit: "s"}},
+		Limits: []grammar.Limit{{Value: offBeatRounding, Unit: "f"}, {Value: 0.25, Unit: "s"}},
 		Doc: Doc{
 			Reports: "An accent off the grid: a row of the blocking, or a key at which a curve turns.",
 			Why:     "A loop has a pulse. Where the weight turns beside the beat it reads as a stumble, and against music as a mistake.",
@@ -138,6 +141,10 @@ func (p *Pass) offBeat(a *accent, what string) {
 	}
 	finding := p.Report(a.block.Ref(a.line, a.block.Lines[a.line].Cells[0].Span), "%s at %s, %s %s the grid line at frame %s; %s",
 		what, moment(s, a.time), duration(s, by), side, frameNumber(line), p.wanted(a.root))
+	written := a.block.Lines[a.line].Cells[0].Time
+	if written.Beats.IsZero() { // a grid line between two frames has no good name in frames or seconds
+		line = grammar.Whole(line.Round())
+	}
 	if !p.holdBetween(a, line) {
 		if edits, ok := p.moveRow(a.block, a.line, line); ok {
 			finding.Mends = []motion.Mend{{Title: "move the row to " + timeText(s, a.block.Lines[a.line].CellText(0), line), Edits: edits}}

@@ -16,7 +16,7 @@ func offFrame() *Rule {
 			Why:     "No frame ever shows it: the pose that it gives is always a little before or behind what is seen.",
 			Decides: "The time in frames against the nearest whole frame; a twentieth of a frame is let pass, since seconds seldom come out even. Where the beat itself is no whole number of frames, a time in beats that would be on a frame if it were is not reported: `uneven-beat` says so once.",
 			Allow:   "When the motion is played at more than one rate, or smoothly between frames, as an engine does.",
-			Mends:   "Moves the row to the nearest frame. Where a third of a beat was meant, that is the animator's choice, so --fix leaves it.",
+			Mends:   "Moves the row to the nearest frame, or to that of the grid line that it is on but for rounding. Where a third of a beat was meant, that is the animator's choice, so --fix leaves it.",
 			Bad:     "track hips\n  at      side\n  0f      2\n  36.5f   -2\n",
 			Good:    "track hips\n  at      side\n  0f      2\n  36f     -2\n",
 		},
@@ -71,7 +71,7 @@ func (p *Pass) reportOffFrame(b *grammar.Block, line, column int, t grammar.Rat)
 	}
 	s := p.Motion.Sheet
 	finding := p.Report(b.Ref(line, b.Lines[line].Cells[column].Span), "%s stands at frame %s, between %d and %d; move it onto one of them", what, frameNumber(t), t.Floor(), t.Floor()+1)
-	nearest := grammar.Whole(t.Round())
+	nearest := p.nearestFrame(t)
 	text := timeText(s, b.Lines[line].CellText(column), nearest)
 	if column == 0 {
 		if edits, ok := p.moveRow(b, line, nearest); ok && !p.holdBetween(&accent{block: b, time: t}, nearest) {
@@ -82,6 +82,19 @@ func (p *Pass) reportOffFrame(b *grammar.Block, line, column int, t grammar.Rat)
 	if nearest.Cmp(rowTime(s, b, line)) > 0 && nearest.Cmp(p.nextRow(b, line)) < 0 {
 		finding.Mends = []motion.Mend{{Title: "end the hold at " + text, Edits: []motion.Edit{writeCell(b, line, b.Lines[line].Cells[column].Span, text)}}}
 	}
+}
+
+// nearestFrame is the frame that a time is to be moved to: the one nearest to its grid line where it is on the grid but for
+// rounding, so that it stays there, or else the one nearest to the time.
+func (p *Pass) nearestFrame(t grammar.Rat) grammar.Rat {
+	grid := p.Motion.Sheet.Grid
+	if grid.Sign() > 0 {
+		line := grid.Mul(grammar.Whole(t.Div(grid).Round()))
+		if math.Abs(t.Sub(line).Float()) <= offBeatRounding {
+			return grammar.Whole(line.Round())
+		}
+	}
+	return grammar.Whole(t.Round())
 }
 
 // nextRow is the time of the row behind another one, round the seam in a cycle.

@@ -35,6 +35,8 @@ func (p *Pass) oneSlope(s *Strand, limit float64) []motion.Mend {
 			tried[i].change = math.Inf(1)
 		}
 	}
+	least, most := s.Curve.Range()
+	small := (most - least) / 10 // more than that is another motion
 	slices.SortStableFunc(tried, func(a, b slopeMend) int { return cmp.Compare(a.change, b.change) })
 	for _, t := range tried {
 		if math.IsInf(t.change, 1) {
@@ -45,7 +47,7 @@ func (p *Pass) oneSlope(s *Strand, limit float64) []motion.Mend {
 			edits = append(edits, markEdits(closing, t.closing)...)
 		}
 		if len(edits) > 0 && !slices.ContainsFunc(out, func(m motion.Mend) bool { return slices.Equal(m.Edits, edits) }) {
-			out = append(out, motion.Mend{Title: t.title, Edits: edits, Safe: len(out) == 0})
+			out = append(out, motion.Mend{Title: t.title, Edits: edits, Safe: len(out) == 0 && t.change <= small})
 		}
 	}
 	return out

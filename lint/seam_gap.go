@@ -1,8 +1,10 @@
 package lint
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -15,8 +17,9 @@ func seamGap() *Rule {
 		Doc: Doc{
 			Reports: "A channel of a cycle whose value at the end is not its value at the start.",
 			Why:     "Played in a loop, the body jumps there once a round, and an eye that has seen the jump once waits for it.",
-			Decides: "The value with which the curve arrives at the cycle's end, less what `advance` gains, against the value with which it leaves at the start. The limits are a hundredth of a centimetre and a twentieth of a degree or per cent, below what a frame shows (common practice). A curve that stays (`=`) into the seam may step there. When the gap is about one ordinary frame's step, the clip probably lacks its closing frame.",
+			Decides: "The value with which the curve arrives at the cycle's end, less what `advance` gains, against the value with which it leaves at the start. The limits are a hundredth of a centimetre and a twentieth of a degree or per cent, below what a frame shows (common practice). A curve that stays (`=`) into the seam may step there. When the gap is about one ordinary frame's step, the clip probably lacks its closing frame. A closing row of the blocking is reported once, at the channel with the widest gap.",
 			Allow:   "When the engine blends the loop's ends itself.",
+			Mends:   "Gives the closing row the first row's value or pose, or the first row the closing one's. --fix does the former: what comes first is what the loop returns to.",
 			Bad:     "track hips\n  at      side\n  0b      2\n  2b      -2\n  4b      3.5\n",
 			Good:    "track hips\n  at      side\n  0b      2\n  2b      -2\n  4b      2\n",
 		},
@@ -28,39 +31,104 @@ func seamGapLimits() []grammar.Limit {
 	return []grammar.Limit{{Value: 0.01, Unit: "cm"}, {Value: 0.05, Unit: "deg"}, {Value: 0.05, Unit: "%"}}
 }
 
+// gap is a curve that does not end where it starts.
+type gap struct {
+	channel *motion.Channel
+	layer   string
+	*motion.Strand
+	size float64 // how much higher it ends
+}
+
 func checkSeamGap(p *Pass) {
 	if !p.Motion.Whole() || !p.Motion.Sheet.Closed {
 		return
 	}
+	byRow := map[grammar.Ref][]gap{} // of the blocking, where one row moves many channels
+	var rows []grammar.Ref
 	for i := range p.Motion.Channels {
 		c := &p.Motion.Channels[i]
 		for layer, strand := range c.Strands() {
-			p.seamGap(c, layer, strand)
+			g, ok := p.gapOf(c, layer, strand)
+			switch closing := &strand.Keys[len(strand.Keys)-1]; {
+			case !ok:
+			case closing.From == motion.FromTrack:
+				p.seamGap(g)
+			default:
+				if len(byRow[closing.At]) == 0 {
+					rows = append(rows, closing.At)
+				}
+				byRow[closing.At] = append(byRow[closing.At], g)
+			}
 		}
+	}
+	for _, row := range rows {
+		p.seamGapOfRow(byRow[row])
 	}
 }
 
-func (p *Pass) seamGap(c *motion.Channel, layer string, s *motion.Strand) {
+func (p *Pass) gapOf(c *motion.Channel, layer string, s *motion.Strand) (gap, bool) {
 	last := len(s.Keys) - 1
 	if last < 1 || !s.Closes(last) || !s.Keys[0].Time.IsZero() || s.Keys[last-1].Shape == motion.Stay {
+		return gap{}, false
+	}
+	size := s.Keys[last].Value - s.Keys[0].Value - s.Curve.Extent().Gain
+	return gap{c, layer, s, size}, math.Abs(size) > p.Limit(c.Dial.Unit)
+}
+
+// seamGapOfRow reports a closing row of the blocking once for all the channels that it leaves apart, at the one with the
+// widest gap.
+func (p *Pass) seamGapOfRow(gaps []gap) {
+	widest := slices.MaxFunc(gaps, func(a, b gap) int {
+		return cmp.Compare(math.Abs(a.size)/p.Limit(a.channel.Dial.Unit), math.Abs(b.size)/p.Limit(b.channel.Dial.Unit))
+	})
+	finding := p.seamGap(widest)
+	if len(gaps) > 1 {
+		finding.Message += fmt.Sprintf(" (and %s more with it)", plural(len(gaps)-1, "channel"))
+	}
+	first, closing := widest.Keys[0], widest.Keys[len(widest.Keys)-1]
+	if first.From != motion.FromBlocking || first.At.Block != closing.At.Block {
 		return
 	}
-	gap := s.Keys[last].Value - s.Keys[0].Value - s.Curve.Extent().Gain
-	if !(math.Abs(gap) > p.Limit(c.Dial.Unit)) {
-		return
+	finding.Mends = nil
+	if p.standsElsewhere(closing.At.Text()) {
+		end := writeCell(closing.At.Block, closing.At.Line, closing.At.Span, first.At.Text())
+		finding.Mends = append(finding.Mends, motion.Mend{Title: "end in the pose `" + first.At.Text() + "`", Edits: []motion.Edit{end}, Safe: true})
 	}
-	first, closing := s.Keys[0], s.Keys[last]
-	finding := p.Report(closing.At, "%s%s is %s at the end, but %s at the start: it jumps %s%s once a round", c.Dial.Path, inLayer(layer), value(c, closing.Value), value(c, first.Value), value(c, math.Abs(gap)), toward(c, -gap))
+	if p.standsElsewhere(first.At.Text()) {
+		start := writeCell(first.At.Block, first.At.Line, first.At.Span, closing.At.Text())
+		finding.Mends = append(finding.Mends, motion.Mend{Title: "start in the pose `" + closing.At.Text() + "`", Edits: []motion.Edit{start}})
+	}
+}
+
+// standsElsewhere tells whether another row of the blocking has a pose too, so that one row can give it up.
+func (p *Pass) standsElsewhere(pose string) bool {
+	rows := 0
+	for _, a := range p.Motion.Plain {
+		if a.Pose == grammar.NameKey(pose) {
+			rows++
+		}
+	}
+	return rows > 1
+}
+
+func (p *Pass) seamGap(g gap) *Finding {
+	first, closing := g.Keys[0], g.Keys[len(g.Keys)-1]
+	size := math.Abs(g.size)
+	finding := p.Report(closing.At, "%s%s is %s at the end, but %s at the start: it jumps %s%s once a round", g.channel.Dial.Path, inLayer(g.layer), value(g.channel, closing.Value), value(g.channel, first.Value), value(g.channel, size), toward(g.channel, -g.size))
 	finding.Related = []motion.Related{{At: first.At, Message: "the first key"}}
-	if step := ordinaryStep(s); math.Abs(gap) > step/2 && math.Abs(gap) < step*2 {
-		finding.Message += fmt.Sprintf("; that is about one ordinary frame's step (%s), so the clip probably lacks its closing frame", value(c, step))
+	if step := ordinaryStep(g.Strand); size > step/2 && size < step*2 {
+		finding.Message += fmt.Sprintf("; that is about one ordinary frame's step (%s), so the clip probably lacks its closing frame", value(g.channel, step))
 	}
-	if s.Curve.Extent().Gain == 0 && closing.From == motion.FromTrack {
+	if g.Curve.Extent().Gain == 0 && closing.From == motion.FromTrack {
 		finding.Mends = append(finding.Mends, copyValue("end where the cycle starts", closing, first))
 	}
-	if s.Curve.Extent().Gain == 0 && first.From == motion.FromTrack {
+	if g.Curve.Extent().Gain == 0 && first.From == motion.FromTrack {
 		finding.Mends = append(finding.Mends, copyValue("start where the cycle ends", first, closing))
 	}
+	for i := range finding.Mends {
+		finding.Mends[i].Safe = i == 0 // a gap can only be a fault, and what comes first is what the loop returns to
+	}
+	return finding
 }
 
 // ordinaryStep is the mean of how far the curve goes in a frame just before the seam and just after it.

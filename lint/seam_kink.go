@@ -1,8 +1,9 @@
 package lint
 
 import (
+	"cmp"
 	"math"
-	"sync"
+	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -15,9 +16,9 @@ func seamKink() *Rule {
 		Doc: Doc{
 			Reports: "A speed that jumps across a cycle's seam, of a channel in its layer or of an end joint in the world.",
 			Why:     "The body does not jump there, but it stutters: once a round it starts, stops or turns within a frame, in a place where nothing in the motion asks for it.",
-			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and a seam that already has a gap. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, the channel that does the most is reported.",
+			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and what goes with a gap that `seam-gap` reports. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, that is reported once, at the curve that does the most.",
 			Allow:   "When something strikes at the very seam: a heel, a mallet.",
-			Mends:   "Gives both ends one slope, the way that changes the curve least listed first: smooth, or the slope with which it arrives or leaves. --fix takes the first.",
+			Mends:   "Gives both ends one slope, the way that changes the curve least listed first: smooth, or the slope with which it arrives or leaves. --fix takes the first where that changes the curve by no more than a tenth of its range.",
 			Bad:     "track hips\n  at      side\n  0b      2@12\n  1b      5\n  3b      -1\n  4b      2@-12\n",
 			Good:    "track hips\n  at      side\n  0b      2@6\n  1b      5\n  3b      -1\n  4b      2\n",
 		},
@@ -34,9 +35,9 @@ type kink struct {
 func checkSeamKink(p *Pass) {
 	var small []kink
 	for i := range p.Strands() {
-		s := &p.Strands()[i]
+		s := withoutGap(&p.Strands()[i])
 		jump := s.Curve.SeamCorner()
-		if !s.Closed() || hasGap(s) || onPurpose(s) {
+		if !s.Closed() || onPurpose(s) {
 			continue
 		}
 		if elsewhere, _ := s.Curve.SharpestCorner(); math.Abs(jump) <= elsewhere+1e-9 {
@@ -54,10 +55,18 @@ func checkSeamKink(p *Pass) {
 	}
 }
 
-// hasGap tells whether the curve jumps at its seam, which is the fault that comes first.
-func hasGap(s *Strand) bool {
-	limit := (&Rule{Limits: seamGapLimits()}).limit(s.Channel.Dial.Unit)
-	return math.Abs(s.Curve.SeamGap()) > limit
+// withoutGap is the curve as it is once a gap at its seam is mended, since what comes of the gap is not a fault of its
+// own.
+func withoutGap(s *Strand) *Strand {
+	last := len(s.Keys) - 1
+	if s.Curve.SeamGap() == 0 || !s.Closes(last) {
+		return s
+	}
+	knots := slices.Clone(s.Curve.Knots())
+	knots[last].Value = knots[0].Value + s.Curve.Extent().Gain
+	closed := *s.Strand
+	closed.Curve = motion.NewCurve(knots, s.Curve.Extent())
+	return &Strand{&closed, s.Channel, s.Layer}
 }
 
 // onPurpose tells whether the corner is one key's own: two slopes in one mark, and no other key at the seam that has a
@@ -101,22 +110,20 @@ func (p *Pass) speed(s *Strand, perFrame float64) string {
 func share(part, whole float64) string { return number(math.Round(100*math.Abs(part)/whole)) + "%" }
 
 // worldKinks looks for end joints whose speed through the world jumps by what several small kinks add up to. Kinks at one
-// moment are taken together; each curve is reported once, for the joint that it moves most.
+// moment are taken together, and reported once.
 func (p *Pass) worldKinks(small []kink) {
 	peaks := p.Motion.PeakJointSpeeds()
 	for len(small) > 0 {
 		at := small[0].seamTime()
-		speeds := make([]float64, len(p.Motion.Channels))
 		var here, later []kink
 		for _, k := range small {
 			if k.seamTime() == at {
 				here = append(here, k)
-				speeds[k.Channel.Index] += k.worldJump()
 			} else {
 				later = append(later, k)
 			}
 		}
-		p.worldKinksAt(at, here, speeds, peaks)
+		p.worldKink(at, here, peaks)
 		small = later
 	}
 }
@@ -143,43 +150,56 @@ func (k *kink) worldJump() float64 {
 	return k.jump * strength
 }
 
-func (p *Pass) worldKinksAt(at grammar.Rat, kinks []kink, speeds, peaks []float64) {
-	jumps := p.Motion.JointSpeeds(at.Float(), speeds)
-	perSecond := p.Motion.Sheet.Rate.Float()
-	causes := p.causes(at, kinks)
-	reported := map[*Strand]bool{}
+// worldKink reports the end joint whose speed jumps most against what is let pass, if any jumps by more.
+func (p *Pass) worldKink(at grammar.Rat, kinks []kink, peaks []float64) {
+	jumps := p.jointJumps(at, kinks)
+	worst, by := -1, 1.0
 	for _, joint := range p.Motion.Rig.EndJoints() {
-		jump := distance(jumps[joint])
-		if jump*perSecond <= p.Limit("cm/s") || jump <= p.Limit("%")/100*peaks[joint] {
-			continue
+		limit := max(p.Limit("cm/s")/p.Motion.Sheet.Rate.Float(), p.Limit("%")/100*peaks[joint])
+		if over := norm(jumps[joint]) / limit; over > by {
+			worst, by = joint, over
 		}
-		cause := causes()[joint]
-		if reported[cause] {
-			continue
+	}
+	if worst < 0 {
+		return
+	}
+	slices.SortStableFunc(kinks, func(a, b kink) int {
+		return cmp.Compare(norm(p.jointJumps(at, []kink{b})[worst]), norm(p.jointJumps(at, []kink{a})[worst]))
+	})
+	jump, most := norm(jumps[worst]), kinks[0].Strand
+	cause := "through the kink of " + most.Name()
+	if len(kinks) > 1 {
+		cause = "since the kinks of " + plural(len(kinks), "curve") + " add up, most of all that of " + most.Name()
+	}
+	finding := p.Report(most.Keys[len(most.Keys)-1].At, "the speed of the joint `%s` jumps by %s cm/s at the seam, %s of its peak, %s, which arrives at %s and leaves at %s; give both ends one slope",
+		p.Motion.Rig.Joints[worst].Name, number(rounded(jump*p.Motion.Sheet.Rate.Float(), 1)), share(jump, peaks[worst]), cause, p.speed(most, most.Curve.Arrive().Slope), p.speed(most, most.Curve.Leave().Slope))
+	p.smoothAll(finding, kinks)
+}
+
+// smoothAll lets a finding point at all the curves that take part, and offers to give each of them one slope.
+func (p *Pass) smoothAll(finding *Finding, kinks []kink) {
+	mend := motion.Mend{Title: "give " + plural(len(kinks), "curve") + " one slope each at the seam", Safe: true}
+	for i, k := range kinks {
+		if i > 0 {
+			finding.Related = append(finding.Related, motion.Related{At: k.Keys[len(k.Keys)-1].At, Message: k.Name() + " has a kink there too"})
 		}
-		reported[cause] = true
-		finding := p.Report(cause.Keys[len(cause.Keys)-1].At, "the speed of the joint `%s` jumps by %s cm/s at the seam, %s of its peak, to which %s does the most: it arrives at %s and leaves at %s; give both ends one slope",
-			p.Motion.Rig.Joints[joint].Name, number(rounded(jump*perSecond, 1)), share(jump, peaks[joint]), cause.Name(), p.speed(cause, cause.Curve.Arrive().Slope), p.speed(cause, cause.Curve.Leave().Slope))
-		finding.Mends = p.oneSlope(cause, math.Abs(cause.Curve.SeamCorner())/10)
+		if mends := p.oneSlope(k.Strand, math.Abs(k.jump)/10); len(mends) > 0 {
+			mend.Edits = append(mend.Edits, mends[0].Edits...)
+			mend.Safe = mend.Safe && mends[0].Safe
+		}
+	}
+	if len(mend.Edits) > 0 {
+		finding.Mends = []motion.Mend{mend}
 	}
 }
 
-// causes finds, when first asked, the curve whose kink moves each joint most.
-func (p *Pass) causes(at grammar.Rat, kinks []kink) func() []*Strand {
-	return sync.OnceValue(func() []*Strand {
-		most := make([]*Strand, len(p.Motion.Rig.Joints))
-		best := make([]float64, len(most))
-		for i := range kinks {
-			speeds := make([]float64, len(p.Motion.Channels))
-			speeds[kinks[i].Channel.Index] = kinks[i].worldJump()
-			for joint, v := range p.Motion.JointSpeeds(at.Float(), speeds) {
-				if d := distance(v); d > best[joint] {
-					most[joint], best[joint] = kinks[i].Strand, d
-				}
-			}
-		}
-		return most
-	})
+// jointJumps is by how much each joint's speed through the world jumps by some kinks at once, in cm a frame.
+func (p *Pass) jointJumps(at grammar.Rat, kinks []kink) [][3]float64 {
+	speeds := make([]float64, len(p.Motion.Channels))
+	for i := range kinks {
+		speeds[kinks[i].Channel.Index] += kinks[i].worldJump()
+	}
+	return p.Motion.JointSpeeds(at.Float(), speeds)
 }
 
-func distance(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
+func norm(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }

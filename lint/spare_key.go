@@ -136,5 +136,8 @@ func (p *Pass) withoutAll(s *Strand) string {
 	if len(spare) > 1 {
 		without = "without its " + plural(len(spare), "spare key")
 	}
-	return without + " " + s.Name() + " changes by no more than " + value(s.Channel, rounded(change, 3))
+	if change = rounded(change, 3); change == 0 {
+		return without + " the curve stays as it is"
+	}
+	return without + " the curve changes by no more than " + value(s.Channel, change)
 }

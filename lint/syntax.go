@@ -13,6 +13,7 @@ func syntaxRule() *Rule {
 			Why:     "A line that is not understood moves nothing. It costs only itself: the lines around it are read as usual.",
 			Decides: "Each line is held to the one production that its block and its first word call for. A body line that begins in column 1 is read all the same, and only noted.",
 			Allow:   "Never: a line that is meant for people is a comment, after #.",
+			Mends:   "Writes a number as the language spells it (`2,4` is `2.4`), indents the line, fills a short row, or writes the nearest word. --fix does the first two; the others are guesses.",
 			Bad:     "track hips\n  at      side\n  0b      2,4\n",
 			Good:    "track hips\n  at      side\n  0b      2.4\n",
 		},
@@ -32,10 +33,26 @@ func checkSyntax(p *Pass) {
 				finding.Level = Note
 			}
 			if len(fault.Edits) > 0 {
-				finding.Mends = []motion.Mend{{Title: fault.Title, Edits: lineEdits(b, i, fault.Edits)}}
+				finding.Mends = []motion.Mend{{Title: fault.Title, Edits: lineEdits(b, i, fault.Edits), Safe: isSpelling(fault)}}
 			}
 		}
 	}
+}
+
+// isSpelling tells whether a fault's mend only writes the same number or time as the language spells it, or indents the
+// line. Another word is a guess, and so is where the cells of a short row belong.
+func isSpelling(fault *grammar.Fault) bool {
+	if fault.Note {
+		return true
+	}
+	for _, e := range fault.Edits {
+		switch grammar.Classify(e.Text) {
+		case grammar.Number, grammar.Marked, grammar.TimeAtom, grammar.Percent, grammar.Quantity:
+		default:
+			return false
+		}
+	}
+	return true
 }
 
 func lineEdits(b *grammar.Block, line int, edits []grammar.LineEdit) []motion.Edit {

@@ -46,7 +46,7 @@ func checkUnevenBeat(p *Pass) {
 	}
 	finding := p.Report(at, "one beat is %s frames, so beats fall between frames; %s", frameNumber(s.Beat), nearby(s, slower, faster))
 	for _, line := range lines {
-		edit := motion.Edit{At: at, Text: line}
+		edit := writeCell(at.Block, at.Line, at.Span, line)
 		if !given {
 			end := len(at.Block.Lines[at.Line].Text)
 			edit = motion.Edit{At: at.Block.Ref(at.Line, grammar.Span{Start: end, End: end}), Text: lineEnd(p.Motion.File) + "  " + line}

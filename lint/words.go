@@ -103,7 +103,7 @@ func copyNumber(title string, to *motion.Key, v float64) motion.Mend {
 	if at := strings.IndexAny(old, "~^>=@"); at >= 0 {
 		text += old[at:]
 	}
-	return motion.Mend{Title: title, Edits: []motion.Edit{{At: to.At, Text: text}}}
+	return motion.Mend{Title: title, Edits: []motion.Edit{writeCell(to.At.Block, to.At.Line, to.At.Span, text)}}
 }
 
 // roughly tells whether two numbers are equal but for the noise of arithmetic.

@@ -2,17 +2,25 @@ package motion
 
 import "math"
 
-// EndJoints returns the indices of the joints on which no other hangs: hands or fingertips, toes, the head's top.
+// EndJoints returns the indices of the joints at which limbs and trunk end: those on which no other hangs, with what
+// hangs on a face left out, so that a head ends in itself and not in its eyelids.
 func (r *Rig) EndJoints() []int {
+	ofFace := func(i int) bool {
+		switch r.Joints[i].Part {
+		case PartFace, PartEye, PartLid:
+			return true
+		}
+		return false
+	}
 	carries := make([]bool, len(r.Joints))
 	for i := range r.Joints {
-		if up := r.Joints[i].Parent; up >= 0 {
+		if up := r.Joints[i].Parent; up >= 0 && !ofFace(i) {
 			carries[up] = true
 		}
 	}
 	var ends []int
 	for i := range r.Joints {
-		if !carries[i] {
+		if !carries[i] && !ofFace(i) {
 			ends = append(ends, i)
 		}
 	}

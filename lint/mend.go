@@ -1,0 +1,203 @@
+package lint
+
+import (
+	"slices"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// Mended is a text to which its safe mends are applied.
+type Mended struct {
+	File   *grammar.File
+	Motion *motion.Motion
+	Done   []Done    // in the order in which it was done
+	Left   []Finding // what is still reported
+}
+
+// Done is one mend that was applied.
+type Done struct {
+	Rule    string
+	Message string // of the finding
+	Title   string // of the mend
+	Line    int    // at which the finding stood when it was mended, counted from 0
+}
+
+// Apply gives a file's text with a mend applied; it is false where the mend is about another file.
+func Apply(f *grammar.File, mend motion.Mend) (string, bool) {
+	edits, ok := edits(f, mend)
+	if !ok {
+		return "", false
+	}
+	text, err := grammar.Apply(f.Text, edits)
+	return text, err == nil
+}
+
+// edits are a mend's edits in bytes of the file.
+func edits(f *grammar.File, mend motion.Mend) ([]grammar.Edit, bool) {
+	out := make([]grammar.Edit, len(mend.Edits))
+	for i, e := range mend.Edits {
+		span, ok := f.Locate(e.At)
+		if !ok {
+			return nil, false
+		}
+		out[i] = grammar.Edit{Span: span, Text: e.Text}
+	}
+	return out, len(out) > 0
+}
+
+// MendAll applies every safe mend to a file, round after round until there is none left to apply, ten rounds at most. In
+// one round each finding has at most one mend, its first safe one, and a mend that overlaps one before it waits for the
+// next round. A mend after which any rule reports more than before is not applied, so mending never adds an error and
+// always ends. Nothing is written: the answer is a new file.
+func MendAll(f *grammar.File, trees motion.Trees) *Mended { return MendOnly(f, trees, Rules()) }
+
+// MendOnly is MendAll for some rules: it applies their mends, and judges by them alone.
+func MendOnly(f *grammar.File, trees motion.Trees, rules []*Rule) *Mended {
+	m := &mending{trees: trees, rules: rules, refused: map[refusal]bool{}}
+	now := m.judge(f)
+	const rounds = 10
+	for range rounds {
+		next, done := m.round(now)
+		if next == nil {
+			break
+		}
+		m.done = append(m.done, done...)
+		now = next
+	}
+	return &Mended{File: now.motion.File, Motion: now.motion, Done: m.done, Left: now.found}
+}
+
+type mending struct {
+	trees   motion.Trees
+	rules   []*Rule
+	done    []Done
+	refused map[refusal]bool
+}
+
+// refusal names a mend that did harm, so that it is not tried in every round again.
+type refusal struct{ rule, message, title string }
+
+// judged is a text and what is reported for it.
+type judged struct {
+	motion *motion.Motion
+	found  []Finding
+}
+
+func (m *mending) judge(f *grammar.File) *judged {
+	trees := func(path string) (*grammar.File, error) {
+		if path == f.Path {
+			return f, nil
+		}
+		return m.trees(path)
+	}
+	resolved := motion.NewProject(trees).Resolve(f)
+	return &judged{resolved, CheckOnly(resolved, m.rules)}
+}
+
+// choice is the mend that a round applies for one finding.
+type choice struct {
+	refusal
+	edits []grammar.Edit
+	line  int
+}
+
+// round applies what can be applied at once. Where that does harm, the mends that do so alone are left out; and where the
+// rest still does, only its first is applied. It answers nil where nothing is left to apply.
+func (m *mending) round(now *judged) (*judged, []Done) {
+	chosen := m.choose(now)
+	if next := m.try(now, chosen); next != nil {
+		return next, doneBy(chosen)
+	}
+	chosen = slices.DeleteFunc(chosen, func(c choice) bool {
+		harms := m.try(now, []choice{c}) == nil
+		m.refused[c.refusal] = m.refused[c.refusal] || harms
+		return harms
+	})
+	if next := m.try(now, chosen); next != nil {
+		return next, doneBy(chosen)
+	}
+	if len(chosen) > 0 {
+		return m.try(now, chosen[:1]), doneBy(chosen[:1])
+	}
+	return nil, nil
+}
+
+// choose takes each finding's first safe mend, in the order of the text, unless it overlaps one that is chosen already.
+func (m *mending) choose(now *judged) []choice {
+	var chosen []choice
+	var taken []grammar.Edit
+	f := now.motion.File
+	for i := range now.found {
+		finding := &now.found[i]
+		at := slices.IndexFunc(finding.Mends, func(mend motion.Mend) bool { return mend.Safe })
+		if at < 0 {
+			continue
+		}
+		mend := finding.Mends[at]
+		c := choice{refusal: refusal{finding.Rule, finding.Message, mend.Title}}
+		var ok bool
+		if c.edits, ok = edits(f, mend); !ok || m.refused[c.refusal] || overlap(taken, c.edits) {
+			continue
+		}
+		c.line, _ = f.LineNumber(finding.At)
+		taken = append(taken, c.edits...)
+		chosen = append(chosen, c)
+	}
+	return chosen
+}
+
+func overlap(a, b []grammar.Edit) bool {
+	for _, x := range a {
+		for _, y := range b {
+			if x.Span.Start < y.Span.End && y.Span.Start < x.Span.End || x.Span.Start == y.Span.Start {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// try gives the text with some mends applied, judged, or nil where that is no better in sum or worse for any rule.
+func (m *mending) try(now *judged, chosen []choice) *judged {
+	if len(chosen) == 0 {
+		return nil
+	}
+	var all []grammar.Edit
+	for _, c := range chosen {
+		all = append(all, c.edits...)
+	}
+	f := now.motion.File
+	text, err := grammar.Apply(f.Text, all)
+	if err != nil {
+		return nil
+	}
+	next := m.judge(grammar.Reparse(f, f.Path, text))
+	if len(next.found) >= len(now.found) || worse(now.found, next.found) {
+		return nil
+	}
+	return next
+}
+
+// worse tells whether any rule reports more than before.
+func worse(before, after []Finding) bool {
+	counts := map[string]int{}
+	for i := range before {
+		counts[before[i].Rule]++
+	}
+	for i := range after {
+		counts[after[i].Rule]--
+		if counts[after[i].Rule] < 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func doneBy(chosen []choice) []Done {
+	out := make([]Done, len(chosen))
+	for i, c := range chosen {
+		out[i] = Done{c.rule, c.message, c.title, c.line}
+	}
+	return out
+}
