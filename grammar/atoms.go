@@ -157,15 +157,23 @@ func diagnoseAtom(atom string) (message, instead string) {
 			return "there is an invisible character (" + runeName(r) + ") in " + quoteShort(atom) + "; delete it", ""
 		}
 	}
-	if number := leadingNumber(atom); number != "" && number != atom {
-		return quote(atom) + " is a number with " + quote(atom[len(number):]) + " behind it, which is neither a unit (f b s cm deg % Hz bpm fps) nor a shape mark (~ ^ > = @)", ""
+	switch number := leadingNumber(atom); {
+	case number == "" || number == atom:
+		return quote(atom) + " is not a name, a number, a time or anything else that the language has", ""
+	case atom[len(number)] == '@':
+		return quote(atom) + " lacks the slope behind @, or the two in and out, such as " + quote(number+"@1.5") + " or " + quote(number+"@-3,1.5"), ""
+	case strings.Count(atom, ",") > 1:
+		return quote(atom) + " is not an easing; one is four numbers with commas between and no spaces, such as `0.3,0,0.1,1`", ""
+	case atom[len(number)] == ':':
+		return quote(atom) + " has a colon; a time is written in beats, frames or seconds, such as " + quote("2b") + " or " + quote("30f"), ""
+	default:
+		return quote(atom) + " is a number with " + quote(atom[len(number):]) + " behind it, which is neither a unit (f b s cm deg % Hz bpm fps) nor a shape mark (~ ^ > = @); a name begins with a letter", ""
 	}
-	return quote(atom) + " is not a name, a number, a time or anything else that the language has", ""
 }
 
 func allAtoms(text string) bool {
-	for _, atom := range strings.Fields(text) {
-		if Classify(atom) == Illegal {
+	for _, t := range Tokens(text) {
+		if t.Class == Illegal || t.Class == Comment {
 			return false
 		}
 	}
@@ -181,6 +189,8 @@ var (
 	reBareFraction = regexp.MustCompile(`(^|[^\d])\.(\d)`)
 	reBarePoint    = regexp.MustCompile(`(\d)\.([^\d.]|$)`)
 	reUpperUnit    = regexp.MustCompile(`[FBS]\b`)
+	reFile         = regexp.MustCompile(`(?i)^[^"]+\.(?:motet|glb|gltf)$`)
+	reHyphenRange  = regexp.MustCompile(`^(` + reNumber + `)[-–](` + reNumber + reUnit + `?)$`)
 )
 
 // atomFixes are slips of the hand and of other programs' number formats, with what was meant.
@@ -198,11 +208,22 @@ var atomFixes = []struct {
 		}
 		return reDecimalComma.ReplaceAllString(s, "$1.$2")
 	}},
+	{"is not how a range is written; two points stand between its ends", func(s string) string {
+		return reHyphenRange.ReplaceAllString(strings.NewReplacer("…", "..", "...", "..").Replace(s), "$1..$2")
+	}},
 	{"has a point without a digit before it; write 0 there", func(s string) string { return reBareFraction.ReplaceAllString(s, "${1}0.$2") }},
 	{"has a point without a digit behind it; write a digit or drop the point", func(s string) string { return reBarePoint.ReplaceAllString(s, "$1$2") }},
 	{"has an exponent; write the number out in decimals", expandExponent},
 	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit.ReplaceAllStringFunc(s, strings.ToLower) }},
-	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", "", "”", "", "„", "").Replace(s) }},
+	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", `"`, "”", `"`, "„", `"`).Replace(s) }},
+	{"is the name of a file, which stands in quotes", func(s string) string {
+		if !reFile.MatchString(s) {
+			return s
+		}
+		return `"` + s + `"`
+	}},
+	{"has a backslash; a channel's path has a stroke", func(s string) string { return strings.ReplaceAll(s, `\`, "/") }},
+	{"has a degree sign; values are in their channel's own unit, so write the number alone", func(s string) string { return strings.TrimSuffix(s, "°") }},
 	{"ends in punctuation; leave it out", func(s string) string { return strings.TrimRight(s, ".,;:-") }},
 }
 

@@ -37,7 +37,7 @@ func TestWordsOfKindsAndProductionsAgree(t *testing.T) {
 	usages := map[string]bool{}
 	begins := map[string]bool{}
 	check := func(kind LineKindInfo) {
-		for _, word := range strings.FieldsFunc(kind.Usage, func(r rune) bool { return strings.ContainsRune(" ,()", r) }) {
+		for _, word := range strings.FieldsFunc(kind.Usage, func(r rune) bool { return strings.ContainsRune(" ,()[]|", r) }) {
 			usages[word] = true
 		}
 		if kind.Word != "" {

@@ -61,6 +61,7 @@ func (k BlockKind) String() string {
 }
 
 // LineKindInfo describes one kind of line: the word it begins with, empty for a list's entries, and how it is written.
+// In Usage, words in capitals stand for names, what is in brackets may be left out, and | parts alternatives.
 type LineKindInfo struct {
 	Word  string
 	Usage string
@@ -134,15 +135,15 @@ func plain(word string) LineKindInfo { return line[PlainLine](word, word) }
 var blockKinds = sync.OnceValue(func() []BlockInfo {
 	return []BlockInfo{
 		{Kind: SheetBlock, Word: "sheet", Opener: line[SheetLine]("sheet", "sheet NAME"), Lines: []LineKindInfo{
-			line[RigEntryLine]("rig", `rig NAME in "FILE"`),
-			line[FromLine]("from", `from NAME in "FILE"`),
+			line[RigEntryLine]("rig", `rig NAME [in "FILE"]`),
+			line[FromLine]("from", `from NAME [in "FILE"]`),
 			line[RateLine]("rate", "rate 24 fps"),
 			line[TempoLine]("tempo", "tempo 80 bpm"),
 			line[BeatLine]("beat", "beat 18f"),
 			line[CycleLine]("cycle", "cycle 4b"),
 			line[SpanLine]("span", "span 48f"),
-			line[LeavesLine]("leaves", `leaves IDLE in "FILE" at 2b`),
-			line[RejoinsLine]("rejoins", `rejoins IDLE in "FILE" at 0b`),
+			line[LeavesLine]("leaves", `leaves IDLE [in "FILE"] at 2b`),
+			line[RejoinsLine]("rejoins", `rejoins IDLE [in "FILE"] at 0b`),
 			line[PhaseLine]("phase", "phase 1b"),
 			line[AdvanceLine]("advance", "advance CONTROL/CHANNEL 120"),
 			line[GridLine]("grid", "grid 1/2b"),
@@ -157,12 +158,12 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 		{Kind: ChannelsBlock, Word: "channels", Opener: plain("channels"), Columns: channelColumns},
 		{Kind: ChainsBlock, Word: "chains", Opener: plain("chains"), Columns: chainColumns},
 		{Kind: PairsBlock, Word: "pairs", Opener: plain("pairs"), Columns: pairColumns},
-		{Kind: PoseBlock, Word: "pose", Opener: line[PoseLine]("pose", "pose NAME, pose NAME mirrors OTHER or pose NAME from OTHER"), Lines: []LineKindInfo{
+		{Kind: PoseBlock, Word: "pose", Opener: line[PoseLine]("pose", "pose NAME [mirrors OTHER | from OTHER]"), Lines: []LineKindInfo{
 			line[PoseEntry]("", "CONTROL/CHANNEL VALUE"),
 		}},
-		{Kind: BlockingBlock, Word: "blocking", Opener: line[BlockingLine]("blocking", "blocking, or blocking every 4b"), Columns: blockingColumns},
-		{Kind: TrackBlock, Word: "track", Opener: line[TrackLine]("track", "track CONTROL in LAYER every 1b, the last two parts where they are needed"), Columns: trackColumns, Channels: true},
-		{Kind: AmendBlock, Word: "amend", Opener: line[AmendLine]("amend", "amend CONTROL in LAYER, the layer where it is needed"), Columns: trackColumns, Channels: true},
+		{Kind: BlockingBlock, Word: "blocking", Opener: line[BlockingLine]("blocking", "blocking [every 4b]"), Columns: blockingColumns},
+		{Kind: TrackBlock, Word: "track", Opener: line[TrackLine]("track", "track CONTROL [in LAYER] [every 1b]"), Columns: trackColumns, Channels: true},
+		{Kind: AmendBlock, Word: "amend", Opener: line[AmendLine]("amend", "amend CONTROL [in LAYER]"), Columns: trackColumns, Channels: true},
 		{Kind: EasesBlock, Word: "eases", Opener: plain("eases"), Lines: []LineKindInfo{
 			line[EaseEntry]("", "NAME 0.3,0,0.1,1"),
 		}},
@@ -171,7 +172,7 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 		}},
 		{Kind: FollowBlock, Word: "follow", Opener: line[FollowLine]("follow", "follow CONTROL after LEADER"), Lines: []LineKindInfo{
 			line[LagLine]("lag", "lag 2f"),
-			line[SpringLine]("spring", "spring 1.8 Hz damping 0.45, or spring arrives 5f overshoot 15%"),
+			line[SpringLine]("spring", "spring 1.8 Hz damping 0.45 | spring arrives 5f overshoot 15%"),
 			line[GainLine]("", "CHANNEL 0.6 of CHANNEL"),
 		}},
 		{Kind: LayerBlock, Word: "layer", Opener: line[LayerLine]("layer", "layer NAME"), Lines: []LineKindInfo{
@@ -179,12 +180,12 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 			line[LayerEntry]("replaces", "replaces"),
 			line[LayerEntry]("strength", "strength 80%"),
 		}},
-		{Kind: QuiverBlock, Word: "quiver", Opener: line[QuiverLine]("quiver", "quiver NAME in LAYER every 2b, the last two parts where they are needed"), Lines: []LineKindInfo{
+		{Kind: QuiverBlock, Word: "quiver", Opener: line[QuiverLine]("quiver", "quiver NAME [in LAYER] [every 2b]"), Lines: []LineKindInfo{
 			line[BandLine]("band", "band 0.6..2.5 Hz"),
 			line[SeedLine]("seed", "seed 7"),
 			line[AmountLine]("", "CONTROL/CHANNEL AMPLITUDE"),
 		}},
-		{Kind: BreathBlock, Word: "breath", Opener: line[BreathLine]("breath", "breath NAME in LAYER every 4b, the last two parts where they are needed"), Lines: []LineKindInfo{
+		{Kind: BreathBlock, Word: "breath", Opener: line[BreathLine]("breath", "breath NAME [in LAYER] [every 4b]"), Lines: []LineKindInfo{
 			line[CountLine]("count", "count 1"),
 			line[InhaleLine]("inhale", "inhale 40%"),
 			line[PauseLine]("pause", "pause 10%"),
@@ -192,15 +193,15 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 			line[AmountLine]("", "CONTROL/CHANNEL DEPTH"),
 		}},
 		{Kind: PlantBlock, Word: "plant", Opener: plain("plant"), Lines: []LineKindInfo{
-			line[PlantEntry]("", "GOAL 0b..4b on JOINT, the joint where it is not the ground"),
+			line[PlantEntry]("", "GOAL 0b..4b [on JOINT]"),
 		}},
 		{Kind: ChangeBlock, Word: "change", Opener: plain("change"), Lines: []LineKindInfo{
 			line[AmplifyLine]("amplify", "amplify CONTROL 60%"),
 			line[ScaleLine]("scale", "scale CONTROL/CHANNEL 80%"),
 			line[OffsetLine]("offset", "offset CONTROL/CHANNEL 4"),
 			line[DelayLine]("delay", "delay CONTROL 2f"),
-			line[MirrorLine]("mirror", "mirror, or mirror CONTROL"),
-			line[WithoutLine]("without", "without track CONTROL (or quiver, breath, follow, layer, plant, notes, blocking, overlap)"),
+			line[MirrorLine]("mirror", "mirror [CONTROL]"),
+			line[WithoutLine]("without", "without track CONTROL [in LAYER] | quiver NAME | breath NAME | follow CONTROL [after LEADER] | layer NAME | plant | notes | blocking | overlap"),
 			line[ReseedLine]("reseed", "reseed 11"),
 			line[SwapLine]("swap", "swap POSE POSE"),
 			line[ReverseLine]("reverse", "reverse"),
@@ -210,7 +211,7 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 		{Kind: HouseBlock, Word: "house", Opener: plain("house"), Columns: houseColumns},
 		{Kind: FamilyBlock, Word: "family", Opener: line[FamilyLine]("family", "family NAME"), Lines: []LineKindInfo{
 			line[MembersLine]("members", `members "*.motet"`),
-			line[EachLine]("each", "each CLIP CLIP"),
+			line[EachLine]("each", "each CLIP CLIP …"),
 			line[PatternLine]("name", `name "{who}-{clip}"`),
 			line[OpeningLine]("opening", "opening same"),
 			line[PhasesLine]("phases", "phases spread"),

@@ -160,7 +160,7 @@ type Measure struct {
 	At
 	Glued  string `parser:"( @( Quantity | Percent | Time )"`
 	Number string `parser:"| @( Number | Fraction )"`
-	Behind string `parser:"  @( Word | Path | Unit )? )"`
+	Behind string `parser:"  ( (?! 'damping' ) @( Word | Path | Unit ) )? )"`
 }
 
 // Unit is the unit in the spelling of the language (`Hz`, `bpm`, `deg/s`), and empty where none stands.

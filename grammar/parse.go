@@ -1,7 +1,6 @@
 package grammar
 
 import (
-	"errors"
 	"fmt"
 	"strings"
 
@@ -97,7 +96,7 @@ func (p *blockParser) opener(l *Line) {
 		word := nextToken(l.Text, 0).Span
 		l.Kind = BadLine
 		l.Fault = &Fault{Span: word, Message: fmt.Sprintf("%s does not open a block", quoteShort(l.Text[:word.End]))}
-		if near := Nearest(l.Text[:word.End], blockWords()); near != "" {
+		if near := suggest(l.Text[:word.End], blockWords()); near != "" {
 			l.Fault.offer(word, near)
 		} else {
 			l.Fault.Message += "; a line in column 1 begins with one of " + strings.Join(blockWords(), " ") + ", and body lines are indented"
@@ -117,6 +116,9 @@ func (p *blockParser) opener(l *Line) {
 func (p *blockParser) homeless(l *Line) {
 	p.comment(l)
 	l.Kind = BadLine
+	if l.Fault = indentedOpener(l); l.Fault != nil {
+		return
+	}
 	l.Fault = &Fault{Span: l.Content(), Message: "this line belongs to no block; open one above it, such as `sheet NAME` or `track CONTROL`"}
 }
 
@@ -146,8 +148,11 @@ func (p *blockParser) unknownEntry(l *Line, first Token) *Fault {
 		words[i] = kind.Word
 	}
 	word := l.Text[first.Span.Start:first.Span.End]
+	if fault := indentedOpener(l); fault != nil {
+		return fault
+	}
 	fault := &Fault{Span: first.Span, Message: fmt.Sprintf("%s is not a line of %s", quoteShort(word), quote(p.info.Word))}
-	if near := Nearest(word, words); near != "" {
+	if near := suggest(word, words); near != "" {
 		fault.offer(first.Span, near)
 	} else {
 		fault.Message += "; its lines begin with " + strings.Join(words, " ")
@@ -167,81 +172,6 @@ func (p *blockParser) statement(kind LineKindInfo, l *Line) (Statement, *Fault) 
 		}
 	}
 	return stmt, nil
-}
-
-// explain turns participle's error into a message for people: an atom that is nothing at all is named as such, and
-// everything else is told by what stands there and what the line should look like.
-func explain(err error, kind LineKindInfo, text string) *Fault {
-	if fault := illegalAtom(text); fault != nil {
-		return fault
-	}
-	var unexpected *participle.UnexpectedTokenError
-	if !errors.As(err, &unexpected) {
-		fault := &Fault{Span: Span{0, len(text)}, Message: err.Error()}
-		var placed participle.Error
-		if errors.As(err, &placed) {
-			fault.Message = placed.Message()
-			fault.Span.Start = placed.Position().Offset
-		}
-		return fault
-	}
-	token := unexpected.Unexpected
-	if token.EOF() {
-		end := len(strings.TrimRight(trimComment(text), " \t"))
-		start := end
-		for start > 0 && isAtomRune(rune(text[start-1])) {
-			start--
-		}
-		return &Fault{Span: Span{start, end}, Message: fmt.Sprintf("the line ends too soon; write %s", usage(kind))}
-	}
-	span := Span{token.Pos.Offset, token.Pos.Offset + len(token.Value)}
-	fault := &Fault{Span: span, Message: fmt.Sprintf("%s cannot stand here; write %s", quoteShort(token.Value), usage(kind))}
-	if near := Nearest(token.Value, lowerWords(kind.Usage)); near != "" && near != token.Value {
-		fault.offer(span, near)
-	}
-	return fault
-}
-
-func usage(kind LineKindInfo) string { return quote(kind.Usage) }
-
-// lowerWords are the words of a usage that stand for themselves.
-func lowerWords(usage string) []string {
-	var words []string
-	for _, w := range strings.FieldsFunc(usage, func(r rune) bool { return r == ' ' || r == ',' }) {
-		if w == strings.ToLower(w) && Classify(w) == Word && len(w) > 2 {
-			words = append(words, w)
-		}
-	}
-	return words
-}
-
-func trimComment(text string) string {
-	for at := 0; at < len(text); {
-		t := nextToken(text, at)
-		if t.Class == Comment {
-			return text[:t.Span.Start]
-		}
-		at = t.Span.End
-	}
-	return text
-}
-
-// illegalAtom gives the fault of the first atom of a line that belongs to no class.
-func illegalAtom(text string) *Fault {
-	for at := 0; at < len(text); {
-		t := nextToken(text, at)
-		if t.Class == Illegal {
-			message, instead := diagnoseAtom(text[t.Span.Start:t.Span.End])
-			fault := &Fault{Span: t.Span, Message: message}
-			if instead != "" {
-				fault.Title = "write " + quoteShort(instead)
-				fault.Edits = []LineEdit{{t.Span, instead}}
-			}
-			return fault
-		}
-		at = t.Span.End
-	}
-	return nil
 }
 
 // row reads a table's row: the first one names the columns, and where that one is broken the others are muted.
@@ -270,16 +200,10 @@ func (p *blockParser) row(i int, l *Line) {
 	l.Kind = RowLine
 	if l.Fault = checkRow(p.info, b.Columns, l.Text, cells); l.Fault != nil {
 		l.Kind = BadLine
+		if fault := indentedOpener(l); fault != nil {
+			l.Fault = fault
+		}
 	}
-}
-
-// explainRow says why a row does not read, by the production that defines rows.
-func explainRow(text string) *Fault {
-	_, err := parseTableRow(text)
-	if err == nil {
-		return &Fault{Span: Span{0, len(text)}, Message: "a number of this row has too many digits to be kept exactly"}
-	}
-	return explain(err, LineKindInfo{Usage: "names, numbers, times and . for empty cells, with spaces between"}, text)
 }
 
 func parseTableRow(text string) (*TableRow, error) {

@@ -12,10 +12,12 @@ func (l *RateLine) check(string) *Fault {
 	amount, ok := l.Rate.Amount()
 	switch {
 	case unit != "fps" && unit != "":
-		return wrongUnit(l.Rate.At, unit, "a rate", "fps")
+		return wrongUnit(&l.Rate, "a rate", "fps")
 	case unit == "":
 		return noUnit(l.Rate.At, l.Rate.Number, "fps")
-	case !ok || amount.Sign() <= 0:
+	case !ok || !amount.OK():
+		return inexact(&l.Rate)
+	case amount.Sign() <= 0:
 		return &Fault{Span: l.Rate.Where(), Message: "the rate must be above 0; write, say, `24 fps`"}
 	case !amount.IsWhole() && !strings.Contains(l.Rate.Glued+l.Rate.Number, "/"):
 		if _, named := namedRates[trimUnit(l.Rate)]; !named {
@@ -47,10 +49,12 @@ func (l *TempoLine) check(string) *Fault {
 	amount, ok := l.Tempo.Amount()
 	switch unit := l.Tempo.Unit(); {
 	case unit != "bpm" && unit != "":
-		return wrongUnit(l.Tempo.At, unit, "a tempo", "bpm")
+		return wrongUnit(&l.Tempo, "a tempo", "bpm")
 	case unit == "":
 		return noUnit(l.Tempo.At, l.Tempo.Number, "bpm")
-	case !ok || amount.Sign() <= 0:
+	case !ok || !amount.OK():
+		return inexact(&l.Tempo)
+	case amount.Sign() <= 0:
 		return &Fault{Span: l.Tempo.Where(), Message: "the tempo must be above 0; write, say, `80 bpm`"}
 	}
 	return nil
@@ -97,8 +101,21 @@ func above0(m *Moment, what, example, line string) *Fault {
 	return &Fault{Span: m.Where(), Message: fmt.Sprintf("%s is %s, but must be above 0; write, say, %s", what, quote(line[m.Pos.Offset:m.EndPos.Offset]), quote(example))}
 }
 
-func wrongUnit(at At, unit, what, want string) *Fault {
-	return &Fault{Span: at.Where(), Message: fmt.Sprintf("%s is not the unit of %s; write %s", quote(unit), what, quote(want))}
+func inexact(m *Measure) *Fault {
+	number, _ := m.split()
+	return &Fault{Span: m.Where(), Message: quoteShort(number) + " has too many digits to be kept exactly, or divides by 0"}
+}
+
+// wrongUnit is a quantity with a unit that does not fit; one that is no unit at all is most likely misspelt.
+func wrongUnit(m *Measure, what, want string) *Fault {
+	number, unit := m.split()
+	fault := &Fault{Span: m.Where(), Message: fmt.Sprintf("%s is not the unit of %s", quote(unit), what)}
+	if isUnit(unit) {
+		fault.Message += "; write, say, " + quote(number+withSpace(want))
+		return fault
+	}
+	fault.offer(m.Where(), number+withSpace(want))
+	return fault
 }
 
 func noUnit(at At, number, want string) *Fault {
@@ -110,7 +127,7 @@ func noUnit(at At, number, want string) *Fault {
 func (l *HeightLine) check(string) *Fault {
 	switch unit := l.Height.Unit(); {
 	case unit != "" && unit != "cm":
-		return wrongUnit(l.Height.At, unit, "a height", "cm")
+		return wrongUnit(&l.Height, "a height", "cm")
 	case l.Height.Float() <= 0:
 		return &Fault{Span: l.Height.Where(), Message: "the height must be above 0 cm"}
 	}
@@ -148,7 +165,7 @@ func (l *SpringLine) check(line string) *Fault {
 	case unit == "":
 		return noUnit(l.Frequency.At, l.Frequency.Number, "Hz")
 	case unit != "Hz":
-		return wrongUnit(l.Frequency.At, unit, "a spring's frequency", "Hz")
+		return wrongUnit(l.Frequency, "a spring's frequency", "Hz")
 	case l.Frequency.Float() <= 0:
 		return &Fault{Span: l.Frequency.Where(), Message: "the frequency must be above 0 Hz"}
 	case l.Damping.Decimal.Value <= 0:
@@ -169,6 +186,9 @@ func (e *LayerEntry) check(string) *Fault {
 
 func (l *BandLine) check(string) *Fault {
 	from, to, unit, ok := l.Band.Numbers()
+	if ok && unit == "" {
+		return noUnit(l.Band.At, l.Band.Text, "Hz")
+	}
 	if !ok || unit != "Hz" || from < 0 || to < from {
 		return &Fault{Span: l.Band.Where(), Message: "the band is a range of frequencies, the lower first, such as `0.6..2.5 Hz`"}
 	}
@@ -202,7 +222,7 @@ func partOfBreath(s *Share, what string) *Fault {
 
 func (e *PlantEntry) check(string) *Fault {
 	if _, _, ok := e.When.Times(); !ok {
-		return &Fault{Span: e.When.Where(), Message: "a plant needs a range of times, such as `0b..4b`"}
+		return &Fault{Span: e.When.Where(), Message: quote(e.When.Text) + " is not a range of times, which have units, such as `0b..4b`"}
 	}
 	return nil
 }
@@ -211,7 +231,7 @@ func (l *WithoutLine) check(line string) *Fault {
 	named := map[string]bool{"quiver": true, "breath": true, "track": true, "follow": true, "layer": true}[l.Kind]
 	switch {
 	case named && l.Of == nil:
-		return &Fault{Span: l.Where(), Message: fmt.Sprintf("say which %s to leave out, such as `without %s NAME`", l.Kind, l.Kind)}
+		return &Fault{Span: l.Where(), Message: fmt.Sprintf("which %s to leave out is not said; write, say, `without %s NAME`", l.Kind, l.Kind)}
 	case l.Layer != nil && l.Kind != "track":
 		return &Fault{Span: l.Layer.Where(), Message: "only a track is left out `in` a layer"}
 	case l.After != nil && l.Kind != "follow":

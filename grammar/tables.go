@@ -227,7 +227,7 @@ func columnNamed(info *BlockInfo, name string, span Span) (Column, *Fault) {
 		return Column{c, span}, nil
 	}
 	fault := &Fault{Span: span, Message: fmt.Sprintf("%s has no column %s; its columns are %s", quote(info.Word), quote(name), columnNames(info))}
-	fault.offer(span, Nearest(name, namesOf(info.Columns)))
+	fault.offer(span, suggest(name, namesOf(info.Columns)))
 	return Column{}, fault
 }
 
@@ -236,7 +236,12 @@ func missingColumn(info *BlockInfo, columns []Column) *Fault {
 	for i, c := range info.Columns {
 		at := slices.IndexFunc(columns, func(have Column) bool { return have.Name == c.Name })
 		if c.Required && at < 0 {
-			return &Fault{Span: Span{columns[0].Span.Start, last.End}, Message: fmt.Sprintf("the column %s is missing; the columns are %s", quote(c.Name), columnNames(info))}
+			fault := &Fault{Span: Span{columns[0].Span.Start, last.End}, Message: fmt.Sprintf("the column %s is missing; the columns are %s", quote(c.Name), columnNames(info))}
+			if i == 0 {
+				fault.Title = "write " + quote(c.Name) + " first"
+				fault.Edits = []LineEdit{{Span{fault.Span.Start, fault.Span.Start}, c.Name + "  "}}
+			}
+			return fault
 		}
 		if i == 0 && c.Kind == TimeColumn && at != 0 {
 			return &Fault{Span: columns[at].Span, Message: "`at` is the first column of this table; move it to the left"}
@@ -272,10 +277,7 @@ func headerExample(info *BlockInfo) string {
 // becomes one.
 func checkRow(info *BlockInfo, columns []Column, text string, cells []Cell) *Fault {
 	if len(cells) > len(columns) {
-		return &Fault{
-			Span:    Span{cells[len(columns)].Span.Start, cells[len(cells)-1].Span.End},
-			Message: fmt.Sprintf("the row has %d cells, but the table has %d columns; leave out %s or name a column for it", len(cells), len(columns), quoteShort(text[cells[len(columns)].Span.Start:cells[len(cells)-1].Span.End])),
-		}
+		return tooManyCells(columns, text, cells)
 	}
 	for i := range columns {
 		c := &columns[i].ColumnInfo
@@ -296,6 +298,23 @@ func checkRow(info *BlockInfo, columns []Column, text string, cells []Cell) *Fau
 	return nil
 }
 
+// tooManyCells is a row with more cells than columns. In a column of texts that is most likely one without its quotes.
+func tooManyCells(columns []Column, text string, cells []Cell) *Fault {
+	last := len(columns) - 1
+	if columns[last].Kind == TextColumn && cells[last].Class == Word {
+		fault := &Fault{Span: Span{cells[last].Span.Start, cells[len(cells)-1].Span.End}}
+		fault.Message = fmt.Sprintf("the text of %s stands in quotes", quote(columns[last].Name))
+		if words := text[fault.Span.Start:fault.Span.End]; !strings.Contains(words, `"`) {
+			fault.offer(fault.Span, `"`+words+`"`)
+		}
+		return fault
+	}
+	span := Span{cells[last+1].Span.Start, cells[len(cells)-1].Span.End}
+	return &Fault{Span: span, Message: fmt.Sprintf(
+		"the row has %d cells, but the table has %d columns; leave out %s or name a column for it", len(cells), len(columns), quoteShort(text[span.Start:span.End]),
+	)}
+}
+
 // checkEmpty judges a cell that is empty or left out. In a table of channels every row has a cell for every column, so
 // that a value can never slip one column to the left unnoticed.
 func checkEmpty(info *BlockInfo, c *ColumnInfo, columns []Column, text string, cells []Cell, i int) *Fault {
@@ -311,7 +330,10 @@ func checkEmpty(info *BlockInfo, c *ColumnInfo, columns []Column, text string, c
 		fault.Edits = []LineEdit{{Span{span.End, span.End}, strings.Repeat("  .", len(columns)-len(cells))}}
 		return fault
 	}
-	if c.Required && !(info.Kind == JointsBlock && c.Name == "on" && i < len(cells)) {
+	if c.Required && i >= len(cells) {
+		return &Fault{Span: span, Message: fmt.Sprintf("the row ends before %s, which wants %s", quote(c.Name), c.wants())}
+	}
+	if c.Required && !(info.Kind == JointsBlock && c.Name == "on") {
 		return &Fault{Span: span, Message: fmt.Sprintf("%s may not be empty; it wants %s", quote(c.Name), c.wants())}
 	}
 	return nil
@@ -321,16 +343,25 @@ func wrongCell(c *ColumnInfo, cell *Cell, text string) *Fault {
 	fault := &Fault{Span: cell.Span, Message: fmt.Sprintf("%s does not fit the column %s, which wants %s", quoteShort(text), quote(c.Name), c.wants())}
 	switch {
 	case c.Kind == TimeColumn && cell.Class == Number:
-		fault.Message = fmt.Sprintf("%s has no unit; write %sf for frames, %sb for beats or %ss for seconds", quote(text), text, text, text)
+		fault.Message = noTimeUnit(text)
 	case c.Kind == ChoiceColumn:
-		fault.offer(cell.Span, Nearest(text, c.Choices))
+		fault.offer(cell.Span, suggest(text, c.Choices))
 	case c.Kind == DrivesColumn:
-		fault.offer(cell.Span, Nearest(text, drives))
+		fault.offer(cell.Span, suggest(text, drives))
+	case c.Kind == UnitColumn:
+		fault.offer(cell.Span, suggest(text, []string{"cm", "deg", "%"}))
 	case c.Kind == ShareColumn && cell.Class == Number:
-		fault.offer(cell.Span, text+"%")
-	case c.Kind == ValueColumn && (cell.Class == Quantity || cell.Class == Percent):
-		fault.Message = fmt.Sprintf("%s has a unit; values are in their channel's own unit, so write the number alone", quote(text))
-		fault.offer(cell.Span, leadingNumber(text))
+		return noShare(cell.Span, text)
+	case c.Kind == AxisColumn && Classify("+"+text) == Direction:
+		fault.offer(cell.Span, "+"+text)
+	case c.Kind == TextColumn:
+		fault.offer(cell.Span, `"`+text+`"`)
+	case c.Kind == NameColumn && cell.Class == String && Classify(strings.Trim(text, `"`)) == Word:
+		fault.offer(cell.Span, strings.Trim(text, `"`))
+	case (c.Kind == ValueColumn || c.Kind == NumberColumn) && cell.Class != Word:
+		if fault := notPlain(Token{cell.Class, cell.Span}, text); fault != nil {
+			return fault
+		}
 	}
 	return fault
 }

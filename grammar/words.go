@@ -2,6 +2,7 @@ package grammar
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -30,6 +31,34 @@ func Nearest(text string, names []string) string {
 		}
 	}
 	return best
+}
+
+// suggest gives the one of names that text was probably meant to be: one that other people call so, one that text is
+// the beginning of, or the nearest.
+func suggest(text string, names []string) string {
+	lower := strings.ToLower(text)
+	if ours := alsoCalled[lower]; slices.Contains(names, ours) {
+		return ours
+	}
+	var begun []string
+	for _, name := range names {
+		if len(lower) >= 3 && name != lower && strings.HasPrefix(name, lower) {
+			begun = append(begun, name)
+		}
+	}
+	if len(begun) == 1 {
+		return begun[0]
+	}
+	return Nearest(text, names)
+}
+
+// alsoCalled are words of the trade for what a sheet calls otherwise.
+var alsoCalled = map[string]string{
+	"animation": "sheet", "clip": "sheet", "motion": "sheet", "skeleton": "rig", "bones": "joints", "controls": "channels", "ik": "chains",
+	"keys": "track", "keyframes": "track", "curve": "track", "posing": "blocking", "poses": "pose", "easings": "eases", "noise": "quiver", "variant": "change",
+	"fps": "rate", "framerate": "rate", "bpm": "tempo", "length": "cycle", "duration": "cycle", "loop": "cycle", "camera": "view",
+	"parent": "on", "time": "at", "frame": "at", "beat": "at", "hold": "until", "easing": "ease", "bone": "joint", "name": "joint", "limits": "range", "axis": "drives",
+	"degrees": "deg", "degree": "deg", "°": "deg", "percent": "%", "centimetres": "cm", "todo": "open", "info": "note", "fixed": "done", "delay": "lag", "weight": "strength",
 }
 
 // slips is the Damerau-Levenshtein distance in its "optimal string alignment" form.
