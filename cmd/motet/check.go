@@ -15,6 +15,8 @@ over: where, by how much, and what would mend it. A folder is searched with all
 below it, hidden folders left out; without a PATH, the current folder is.
 
   --strict   warnings fail too, not only errors
+  --fix      first apply every mend that is safe without asking, and say what
+             was done; then check what is left
   --json     print JSON instead of text (shape: README.md, "For programs")
 
 Sheets may name other files anywhere inside their project: the nearest folder
@@ -32,6 +34,7 @@ exit codes:
 type checkFlags struct {
 	Paths  []string `arg:"" optional:""`
 	Strict bool
+	Fix    bool
 	JSON   bool
 }
 
@@ -43,6 +46,10 @@ func (f *checkFlags) run(c *console) int {
 	}
 	files, problems := findFiles(f.Paths)
 	out := f.writer(c)
+	if f.Fix {
+		problems = append(problems, fix(c, all, files, out)...)
+		all.forget()
+	}
 	var n report.Totals
 	progress := newProgress(c, len(files))
 	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path) }) {
@@ -73,6 +80,7 @@ func (f *checkFlags) run(c *console) int {
 
 // findingsWriter is one of the forms of output.
 type findingsWriter interface {
+	Mended(done []report.Mended)
 	Findings(found []report.Finding)
 	close(problems []problem, n report.Totals)
 }
@@ -81,7 +89,7 @@ func (f *checkFlags) writer(c *console) findingsWriter {
 	if f.JSON {
 		return jsonWriter{&report.JSON{Out: c.out}}
 	}
-	return textWriter{&report.Text{Out: c.out, Color: c.color}}
+	return textWriter{&report.Text{Out: c.out, Color: c.color, Fixes: true}}
 }
 
 type textWriter struct{ *report.Text }

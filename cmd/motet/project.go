@@ -57,6 +57,13 @@ func (all *projects) of(path string) (*project, string) {
 	return p, filepath.ToSlash(name)
 }
 
+// forget makes the next question about a file read it from disk.
+func (all *projects) forget() {
+	all.mu.Lock()
+	defer all.mu.Unlock()
+	all.byRoot = map[string]*project{}
+}
+
 func (all *projects) absolute(path string) string {
 	if filepath.IsAbs(path) {
 		return filepath.Clean(path)

@@ -18,18 +18,20 @@ const Format = "motet-check-1"
 //	   "message": "…", "span": SPAN,
 //	   "related": [{"path": "…", "span": SPAN, "message": "…"}],
 //	   "mends":   [{"title": "…", "safe": false, "edits": [{"path": "…", "span": SPAN, "text": "…"}]}]}],
+//	 "mended": [{"path": "…", "line": 14, "rule": "seam-gap", "title": "…"}],
 //	 "failures": [{"path": "…", "message": "…"}],
 //	 "totals": {"files": 2, "sheets": 1, "rigs": 1, "keys": 25, "errors": 1, "warnings": 0, "notes": 0, "mendable": 0}}
 //
 // A SPAN is {"start": POINT, "end": POINT}, its end not included, and a POINT {"byte": 211, "line": 14, "column": 11}:
 // bytes of the file from 0, lines from 1, and columns in characters (Unicode code points) from 1. All lists are there
-// even when empty. Levels are error, warning and note. The edits of one mend are meant together, on the file as it was
+// even when empty; mended is what --fix did, at the lines where the findings stood before. Levels are error, warning and note. The edits of one mend are meant together, on the file as it was
 // checked. Findings stand in the order of paths and then of the text.
 type JSON struct {
 	Out io.Writer
 
-	begun bool
-	some  bool
+	begun  bool
+	some   bool
+	mended []jsonMended
 }
 
 type jsonFinding struct {
@@ -71,6 +73,13 @@ type jsonEdit struct {
 	Text string   `json:"text"`
 }
 
+type jsonMended struct {
+	Path  string `json:"path"`
+	Line  int    `json:"line"`
+	Rule  string `json:"rule"`
+	Title string `json:"title"`
+}
+
 type jsonFailure struct {
 	Path    string `json:"path"`
 	Message string `json:"message"`
@@ -85,6 +94,13 @@ type jsonTotals struct {
 	Warnings int `json:"warnings"`
 	Notes    int `json:"notes"`
 	Mendable int `json:"mendable"`
+}
+
+// Mended notes what was mended in a file, for the foot.
+func (j *JSON) Mended(done []Mended) {
+	for _, d := range done {
+		j.mended = append(j.mended, jsonMended(d))
+	}
 }
 
 // Findings writes the findings of a file.
@@ -110,7 +126,12 @@ func (j *JSON) Close(failures []Failure, n Totals) {
 	for _, f := range failures {
 		list = append(list, jsonFailure(f))
 	}
-	j.print("],\n\"failures\":")
+	if j.mended == nil {
+		j.mended = []jsonMended{}
+	}
+	j.print("],\n\"mended\":")
+	j.value(j.mended)
+	j.print(",\n\"failures\":")
 	j.value(list)
 	j.print(",\n\"totals\":")
 	j.value(jsonTotals(n))

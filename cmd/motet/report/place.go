@@ -47,105 +47,84 @@ func (p Place) lineText() (string, grammar.Span) {
 type cell struct {
 	text  string
 	width int
-	mark  bool
 }
 
-// excerpt is the place's line as a terminal can show it, and the marks below what is meant.
+// excerpt is the place's line as a terminal can show it, and the marks below what is meant. Where nothing stands, one
+// mark shows where something is missing.
 func (p Place) excerpt() (line, marks string) {
 	text, span := p.lineText()
 	cells, first, last := cellsOf(text, span)
-	cells, cutFront, cutBack := window(cells, first, last)
-	var shown, below strings.Builder
-	if cutFront {
+	from, to := window(cells, first)
+	var shown strings.Builder
+	indent := width(cells[from:first])
+	if from > 0 {
 		shown.WriteString("…")
-		below.WriteString(" ")
+		indent++
 	}
-	for _, c := range cells {
+	for _, c := range cells[from:to] {
 		shown.WriteString(c.text)
-		mark := " "
-		if c.mark {
-			mark = "^"
-		}
-		below.WriteString(strings.Repeat(mark, c.width))
 	}
-	if cutBack {
+	if to < len(cells) {
 		shown.WriteString("…")
 	}
-	if span.Len() == 0 {
-		// Something is missing here: one mark where it would stand.
-		at := 0
-		for _, c := range cells[:min(first, len(cells))] {
-			at += c.width
-		}
-		if cutFront {
-			at++
-		}
-		return shown.String(), strings.Repeat(" ", at) + "^"
-	}
-	return shown.String(), strings.TrimRight(below.String(), " ")
+	marked := max(width(cells[first:max(first, min(last, to))]), 1)
+	return shown.String(), strings.Repeat(" ", indent) + strings.Repeat("^", marked)
 }
 
 // cellsOf cuts a line into what a reader sees as characters; the span is that of cells first up to last.
 func cellsOf(text string, span grammar.Span) (cells []cell, first, last int) {
-	first, last = -1, -1
 	column, state := 0, -1
 	for at := 0; at < len(text); {
-		var cluster string
-		var width int
-		cluster, _, width, state = uniseg.FirstGraphemeClusterInString(text[at:], state)
+		cluster, _, wide, next := uniseg.FirstGraphemeClusterInString(text[at:], state)
+		state = next
 		shown := printable(cluster)
 		if shown != cluster {
-			width = uniseg.StringWidth(shown)
+			wide = uniseg.StringWidth(shown)
 		}
 		if cluster == "\t" {
-			width = tabStop - column%tabStop
-			shown = strings.Repeat(" ", width)
+			wide = tabStop - column%tabStop
+			shown = strings.Repeat(" ", wide)
 		}
-		end := at + len(cluster)
-		mark := at < span.End && span.Start < end
-		if first < 0 && (mark || at >= span.Start) {
-			first = len(cells)
+		at += len(cluster)
+		if at <= span.Start {
+			first = len(cells) + 1
 		}
-		if mark {
+		if at-len(cluster) < span.End {
 			last = len(cells) + 1
 		}
-		cells = append(cells, cell{shown, width, mark})
-		column += width
-		at = end
+		cells = append(cells, cell{shown, wide})
+		column += wide
 	}
-	if first < 0 {
-		first = len(cells)
-	}
-	return cells, first, max(last, first)
+	return cells, first, last
 }
 
-// window leaves of a long line what stands round cells first up to last. Of the line's front as much is kept as fits.
-func window(cells []cell, first, last int) (kept []cell, cutFront, cutBack bool) {
-	total := 0
+func width(cells []cell) int {
+	sum := 0
 	for _, c := range cells {
-		total += c.width
+		sum += c.width
 	}
-	if total <= widest {
-		return cells, false, false
+	return sum
+}
+
+// window gives the cells that are shown of a line: all, or of a long one those round cell first.
+func window(cells []cell, first int) (from, to int) {
+	if width(cells) <= widest {
+		return 0, len(cells)
 	}
-	from, room := first, widest/3
+	from = first
+	for room := widest / 3; from > 0 && room > 0; {
+		from--
+		room -= cells[from].width
+	}
+	room := widest
+	for to = from; to < len(cells) && room > 0; to++ {
+		room -= cells[to].width
+	}
 	for from > 0 && room > 0 {
 		from--
 		room -= cells[from].width
 	}
-	to, room := from, widest
-	for to < len(cells) && room > 0 {
-		room -= cells[to].width
-		to++
-	}
-	if to == len(cells) {
-		for from > 0 && room > 0 {
-			from--
-			room -= cells[from].width
-		}
-	}
-	kept = cells[from:to]
-	return kept, from > 0, to < len(cells)
+	return from, to
 }
 
 // printable replaces what a terminal would act on instead of showing it, so that no file can move the cursor, change

@@ -46,6 +46,14 @@ type Edit struct {
 	Text string
 }
 
+// Mended is a mend that was applied.
+type Mended struct {
+	Path  string
+	Line  int // at which the finding stood, counted from 1
+	Rule  string
+	Title string
+}
+
 // Failure is a file or folder that could not be checked, and why.
 type Failure struct {
 	Path    string

@@ -19,6 +19,14 @@ type Text struct {
 	some bool // something was written
 }
 
+// Mended writes what was mended in a file, a line each.
+func (t *Text) Mended(done []Mended) {
+	t.some = t.some || len(done) > 0
+	for _, d := range done {
+		t.print(t.paint(bold, fmt.Sprintf("%s:%d", printable(d.Path), d.Line)), ": ", t.paint(green, "mended"), " ", t.paint(bold, d.Rule), ": ", printable(d.Title), "\n")
+	}
+}
+
 // Findings writes the findings of a file.
 func (t *Text) Findings(found []Finding) {
 	for i := range found {
