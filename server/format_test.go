@@ -43,7 +43,7 @@ func TestFormattingOnTheClientsSideGivesTheCanonicalForm(t *testing.T) {
 			random := rand.New(rand.NewPCG(*seed, 11))
 			for _, text := range sheets {
 				typist := newTypist(random, u, text)
-				for range max(4, *editsAsked/slow/2) {
+				for range max(3, *editsAsked/slow/2) {
 					typist.edit()
 					text := typist.text()
 					c.open(sheetURI, text)

@@ -3,4 +3,4 @@
 package server
 
 // slow is how many times less a long test asks under the race detector, which makes everything several times slower.
-const slow = 5
+const slow = 13
