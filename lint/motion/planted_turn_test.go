@@ -28,3 +28,22 @@ func TestAPlantedEndKeepsItsOwnTurn(t *testing.T) {
 	assert.InDelta(t, 25, toward("ankle.right"), 1e-9, "its own; the hips have not turned since the plant began")
 	assert.InDelta(t, 0, length(minus(f.World[m.Rig.JointIndex("ankle.left")].Position(), [3]float64{8, 2, 0})), 1e-9)
 }
+
+// A goal planted on a joint that a chain before it moves starts where it is and stays there in that joint's frame.
+func TestAGoalPlantedOnASolvedLimbStaysOnIt(t *testing.T) {
+	m := resolved(t, limbSheet("track hips\n  at  side  drop  twist\n  0b  0     -6    0\n  2b  6     -14   8\n\nplant\n  foot.left   0b..4b\n  foot.right  0b..4b on shin.left\n"))
+	require.Empty(t, m.Problems)
+	left, right := m.Rig.JointIndex("shin.left"), m.Rig.JointIndex("ankle.right")
+	world := m.Figure(0).World
+	// Both ankles rest 92 − 45 − 45 cm above the ground and 8 cm from the middle; the goal has no channels in use.
+	assert.InDelta(t, 0, length(minus(world[right].Position(), [3]float64{-8, 2, 0})), 1e-9)
+	on := world[left].Undo(world[right].Position())
+	assert.Greater(t, m.Figure(36).Bend[0], m.Figure(0).Bend[0]+10, "the shin turns")
+	for at := 0.0; at < 72; at += 3 {
+		f := m.Figure(at)
+		if assert.Zero(t, f.Short[1], "in reach") {
+			now := f.World[left].Undo(f.World[right].Position())
+			assert.InDelta(t, 0, length(minus(now, on)), 1e-9, "at %g", at)
+		}
+	}
+}

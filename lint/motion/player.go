@@ -40,10 +40,15 @@ func (p *Player) Figure(frames float64) *Figure {
 
 // at is the figure at a time with given values of the channels in place of the motion's own.
 func (p *Player) at(frames float64, values []float64) *Figure {
+	return p.solved(frames, values, len(p.motion.Rig.Chains))
+}
+
+// solved is the figure with only the first chains of the rig solved.
+func (p *Player) solved(frames float64, values []float64, chains int) *Figure {
 	m, f := p.motion, &p.figure
 	p.pose = m.Rig.Pose(values, p.pose)
 	f.World = m.Rig.World(p.pose, f.World)
-	for i := range m.Rig.Chains {
+	for i := range chains {
 		f.Short[i], f.Bend[i] = 0, math.NaN()
 		if goal, ok := p.goalAt(i, frames, values); ok {
 			f.Short[i], f.Bend[i] = p.solveChain(i, goal, m.swivel(i, values))
@@ -85,11 +90,12 @@ func (p *Player) stood(plant int, from float64) Transform {
 		return kept.goal
 	}
 	m := p.motion
-	then := m.Values(from, nil)
-	*kept = plantedAt{true, from, m.freeGoal(&m.Rig.Chains[m.Plants[plant].Chain], then)}
+	chain, then := m.Plants[plant].Chain, m.Values(from, nil)
+	*kept = plantedAt{true, from, m.freeGoal(&m.Rig.Chains[chain], then)}
 	if on := m.Plants[plant].On; on >= 0 {
-		// The world at that moment without the chains counts, since they may carry what carries the goal.
-		carried := m.Rig.World(m.Rig.Pose(then, nil), nil)
+		// What carries the goal counts as it stands when the goal is asked for: behind the chains before this one, so
+		// that a hand stays on a thigh, and before the others, which may hang on this one.
+		carried := m.Player().solved(from, then, chain).World
 		back := carried[on].inverse()
 		kept.goal = back.times(&kept.goal)
 	}
