@@ -1,0 +1,165 @@
+package lint
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// Reference is RULES.md: what every rule looks for, made from the rules themselves, so that it cannot say anything else.
+// What an example is reported for comes from a check of it.
+func Reference() string {
+	var out strings.Builder
+	out.WriteString(referenceHead)
+	rules := byGroup()
+	group := Group("")
+	for _, r := range rules {
+		if r.Group != group {
+			group = r.Group
+			fmt.Fprintf(&out, "\n### %s\n\n| rule | level | limit | reports |\n| --- | --- | --- | --- |\n", group)
+		}
+		fmt.Fprintf(&out, "| [`%s`](#%s) | %s | %s | %s |\n", r.Name, r.Name, r.Level, limitsText(r.Limits), r.Doc.Reports)
+	}
+	out.WriteString("\n## Each rule\n")
+	for _, r := range rules {
+		out.WriteString("\n" + r.markdown())
+	}
+	return out.String()
+}
+
+// byGroup is all rules, those of one group together, groups in the order of their first rules.
+func byGroup() []*Rule {
+	var groups []Group
+	for _, r := range Rules() {
+		if !slices.Contains(groups, r.Group) {
+			groups = append(groups, r.Group)
+		}
+	}
+	rules := slices.Clone(Rules())
+	slices.SortStableFunc(rules, func(a, b *Rule) int { return slices.Index(groups, a.Group) - slices.Index(groups, b.Group) })
+	return rules
+}
+
+const referenceHead = `# The rules
+
+What ` + "`motet check`" + ` looks for. This file is written by a test from the rules themselves
+(` + "`go test ./lint -run Reference -update`" + `); ` + "`motet explain RULE`" + ` says the same in the terminal.
+
+An error fails ` + "`motet check`" + `, a warning only with ` + "`--strict`" + `, a note never. A comment ` + "`# allow RULE: reason`" + `
+behind a line, or above it, silences a rule there. Limits without a source are common practice. A mend is offered in the
+editor; ` + "`--fix`" + ` applies those that can only be right: they put a fault right, or leave the motion as it is.
+
+The examples are on a small figure of a metre, at 24 frames a second and 80 beats a minute: a beat is 18 frames.
+
+## All of them
+`
+
+func (r *Rule) markdown() string {
+	var out strings.Builder
+	fmt.Fprintf(&out, "### %s\n\n%s\n\n", r.Name, r.headline())
+	for _, part := range r.parts() {
+		out.WriteString(strings.TrimRight("**"+part.title+".** "+part.text, " ") + "\n\n")
+		if part.example != "" {
+			fmt.Fprintf(&out, "```\n%s```\n\n", part.example)
+		}
+		for _, message := range part.messages {
+			fmt.Fprintf(&out, "> %s\n\n", message)
+		}
+	}
+	return strings.TrimRight(out.String(), "\n") + "\n"
+}
+
+// Explain is a rule's documentation as plain text of at most 80 characters a line.
+func Explain(r *Rule) string {
+	var out strings.Builder
+	out.WriteString(wrap(r.Name+": "+r.headline(), 0))
+	for _, part := range r.parts() {
+		out.WriteString("\n" + part.title + "\n")
+		if part.text != "" {
+			out.WriteString(wrap(part.text, 2))
+		}
+		for line := range strings.Lines(part.example) {
+			if strings.TrimSpace(line) == "" {
+				out.WriteString(line)
+				continue
+			}
+			out.WriteString("    " + line)
+		}
+		for _, message := range part.messages {
+			out.WriteString(wrap("→ "+message, 2))
+		}
+	}
+	return out.String()
+}
+
+func (r *Rule) headline() string {
+	text := fmt.Sprintf("%s, in the group %s", r.Level, r.Group)
+	if limits := limitsText(r.Limits); limits != "" {
+		text += ", limit " + limits
+	}
+	return text
+}
+
+// docPart is one part of a rule's documentation.
+type docPart struct {
+	title, text string
+	example     string
+	messages    []string // what the example is reported for
+}
+
+func (r *Rule) parts() []docPart {
+	var messages []string
+	for _, f := range CheckExample(r.Doc.Bad) {
+		if f.Rule == r.Name {
+			messages = append(messages, f.Message)
+		}
+	}
+	mends := r.Doc.Mends
+	if mends == "" {
+		mends = "None."
+	}
+	return []docPart{
+		{title: "What it reports", text: r.Doc.Reports},
+		{title: "Why it matters to the eye", text: r.Doc.Why},
+		{title: "Reported", example: r.Doc.Bad, messages: messages},
+		{title: "Put right", example: r.Doc.Good},
+		{title: "How it decides", text: r.Doc.Decides},
+		{title: "When to allow it", text: r.Doc.Allow},
+		{title: "Mends", text: mends},
+	}
+}
+
+func limitsText(limits []grammar.Limit) string {
+	parts := make([]string, len(limits))
+	for i, l := range limits {
+		parts[i] = number(l.Value) + l.Unit
+	}
+	return strings.Join(parts, ", ")
+}
+
+// wrap sets a paragraph in lines of at most 80 characters, each indented; a longer word stands alone.
+func wrap(text string, indent int) string {
+	const width = 80
+	var out strings.Builder
+	column := 0
+	for _, word := range strings.Fields(text) {
+		length := utf8.RuneCountInString(word)
+		switch {
+		case column == 0:
+			out.WriteString(strings.Repeat(" ", indent))
+			column = indent
+		case column+1+length > width:
+			out.WriteString("\n" + strings.Repeat(" ", indent))
+			column = indent
+		default:
+			out.WriteByte(' ')
+			column++
+		}
+		out.WriteString(word)
+		column += length
+	}
+	return out.String() + "\n"
+}
