@@ -16,19 +16,21 @@ type Extremum struct {
 // between keys (exactly, by the roots of the slope), and steps. A plateau counts at its start; a step gives
 // up to two extrema at one time. In a cycle the seam is a place like any other; in a span the ends, before and after
 // which the value stays, are not turns.
-func (c *Curve) Extrema() []Extremum {
+func (c *Curve) Extrema() []Extremum { return turnsBetween(c.runs(), c.extent) }
+
+// turnsBetween gives the places between runs where rising turns to falling or back. The runs reach from 0 to the extent's
+// length without a hole.
+func turnsBetween(runs []run, extent Extent) []Extremum {
 	var extrema []Extremum
-	runs := c.runs()
-	length := c.extent.Length
 	var last run
-	if c.extent.Closed {
+	if extent.Closed {
 		for _, r := range runs {
 			if r.direction != 0 {
 				last = r
 			}
 		}
-		last.to -= length
-		last.value -= c.extent.Gain
+		last.to -= extent.Length
+		last.value -= extent.Gain
 	}
 	for _, r := range runs {
 		if r.direction == 0 {
@@ -39,8 +41,8 @@ func (c *Curve) Extrema() []Extremum {
 		}
 		last = r
 	}
-	if c.extent.Closed {
-		extrema = withinOneRound(extrema, c.extent)
+	if extent.Closed {
+		extrema = withinOneRound(extrema, extent)
 	}
 	return extrema
 }
