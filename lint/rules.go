@@ -30,6 +30,7 @@ var Rules = sync.OnceValue(func() []*Rule {
 		overReach(),
 		slide(),
 		limbSnap(),
+		tooAlike(),
 		opening(),
 		otherLength(),
 		inStep(),

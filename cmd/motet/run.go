@@ -41,6 +41,7 @@ func commands() []command {
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
 		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},
 		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
+		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}
