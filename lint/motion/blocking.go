@@ -167,7 +167,7 @@ func (r *resolver) checkHold(rows []blockRow, i int, period grammar.Rat) {
 	next := period
 	if i+1 < len(rows) {
 		next = rows[i+1].time
-	} else if r.Sheet.Closed {
+	} else if r.wraps(period) {
 		next = period.Add(rows[0].time)
 	}
 	switch {
@@ -180,6 +180,9 @@ func (r *resolver) checkHold(rows []blockRow, i int, period grammar.Rat) {
 	}
 	row.held = false
 }
+
+// wraps tells whether material of a period comes again behind its end: in a cycle always, in a span where it repeats.
+func (r *resolver) wraps(period grammar.Rat) bool { return r.Sheet.Closed || period != r.Sheet.Length }
 
 // complete gives every row a value for each channel that any of them names: rest where a pose leaves it out.
 func (b *blockingPart) complete(r *resolver) {
@@ -219,7 +222,7 @@ func (b *blockingPart) columns(r *resolver) []*columnPart {
 	for k := range out {
 		out[k] = &columnPart{channel: b.rows[0].values[k].channel, keys: make([]Key, 0, 2*len(b.rows))}
 		for i := range b.rows {
-			out[k].keys = b.appendKeys(out[k].keys, i, k, r.Sheet.Closed)
+			out[k].keys = b.appendKeys(out[k].keys, i, k, r.wraps(b.period))
 		}
 		sort.SliceStable(out[k].keys, func(i, j int) bool { return out[k].keys[i].Time.Cmp(out[k].keys[j].Time) < 0 })
 	}

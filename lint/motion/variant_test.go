@@ -81,6 +81,17 @@ func variant(t require.TestingT, header, body string) (m, base *Motion) {
 	return m, m.Base
 }
 
+// A glance that runs over two rounds of its base keeps the base's holds: the first pose, too, drifts on from the last.
+func TestASpanOverSeveralRoundsDriftsAsItsBaseDoes(t *testing.T) {
+	m, base := variant(t, "  span  8b", "")
+	require.Empty(t, m.Problems)
+	for _, path := range []string{"hips/side", "spine/lean"} {
+		for at := 0.0; at < m.Sheet.Length.Float(); at++ {
+			assert.InDelta(t, base.Channel(path).At(at), m.Channel(path).At(at), 1e-12, "%s at %g", path, at)
+		}
+	}
+}
+
 // sameMotion asks for equal values of every channel at many times; at maps a time of m to one of other.
 func sameMotion(t require.TestingT, m, other *Motion, at func(float64) float64) {
 	length := m.Sheet.Length.Float()
