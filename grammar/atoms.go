@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 
@@ -46,46 +47,232 @@ var classNames = [...]string{
 // String is the name that the class has in the grammar's productions.
 func (c Class) String() string { return classNames[c] }
 
-const (
-	reNumber  = `[+-]?\d+(?:\.\d+)?`
-	reTime    = `[+-]?(?:\d+(?:\.\d+|/\d+)?[fbs])(?:[+-]\d+(?:\.\d+|/\d+)?[fbs])*`
-	reUnit    = `(?:(?i:cm/s|deg/s|cm|deg|hz|bpm|fps)|%|s|f)`
-	reSegment = `(?:[\pL\pM\pN_-]*[\pL\pM\pN_])`
-	reWord    = `\pL(?:[\pL\pM\pN_-]*[\pL\pM\pN_])?(?:\.` + reSegment + `)*`
-)
-
-// classes are tried in order; each expression is held to the whole atom.
-var classes = []struct {
-	class Class
-	re    *regexp.Regexp
-}{
-	{Dot, whole(`\.`)},
-	{Number, whole(reNumber)},
-	{Marked, whole(reNumber + `(?:[~^>=]|@` + reNumber + `(?:,` + reNumber + `)?)`)},
-	{TimeAtom, whole(reTime)},
-	{Percent, whole(reNumber + `%`)},
-	{Quantity, whole(`(?:` + reNumber + `|\d+/\d+)` + reUnit)},
-	{Word, whole(reWord)},
-	{Path, whole(reWord + `/` + reWord)},
-	{Pattern, whole(`[\pL\pM\pN_.*-]+(?:/[\pL\pM\pN_.*-]+)?`)},
-	{RangeAtom, whole(`(?:` + reNumber + `|` + reTime + `)\.\.(?:` + reTime + `|` + reNumber + reUnit + `?)`)},
-	{Direction, whole(`[+-][xyz]`)},
-	{Easing, whole(reNumber + `(?:,` + reNumber + `){3}`)},
-	{Limits, whole(reNumber + reUnit + `(?:,` + reNumber + reUnit + `)+`)},
-	{Fraction, whole(`\d+/\d+`)},
-	{Unit, whole(`%`)},
-}
-
-func whole(expr string) *regexp.Regexp { return regexp.MustCompile(`^(?:` + expr + `)$`) }
-
-// Classify tells what an atom is.
+// Classify tells what an atom is. The classes are told apart by hand, since the expressions that would say the same
+// (atoms_test.go, which holds the two to each other) take longer to compile than a sheet takes to check.
 func Classify(atom string) Class {
-	for _, c := range classes {
-		if c.re.MatchString(atom) && (c.class != Pattern || strings.Contains(atom, "*")) {
-			return c.class
+	if atom == "" {
+		return Illegal
+	}
+	switch first := atom[0]; {
+	case isDigit(first) || (len(atom) > 1 && isSign(first) && isDigit(atom[1])):
+		if class := classifyNumber(atom); class != Illegal {
+			return class
+		}
+	case atom == ".":
+		return Dot
+	case atom == "%":
+		return Unit
+	case len(atom) == 2 && isSign(first) && atom[1] >= 'x' && atom[1] <= 'z':
+		return Direction
+	default:
+		if class := classifyWord(atom); class != Illegal {
+			return class
 		}
 	}
+	if isPattern(atom) {
+		return Pattern
+	}
 	return Illegal
+}
+
+func isDigit(b byte) bool { return b >= '0' && b <= '9' }
+
+func isSign(b byte) bool { return b == '-' || b == '+' }
+
+// classifyNumber tells what an atom is that begins with a digit, or with one behind a sign.
+func classifyNumber(atom string) Class {
+	number := numberLength(atom)
+	rest := atom[number:]
+	switch {
+	case rest == "":
+		return Number
+	case rest == "%":
+		return Percent
+	case isMark(rest):
+		return Marked
+	case isTime(atom):
+		return TimeAtom
+	case isGlued(rest):
+		return Quantity
+	case isRange(atom):
+		return RangeAtom
+	}
+	if whole := digitsLength(atom); whole > 0 && whole < len(atom) && atom[whole] == '/' {
+		behind := atom[whole+1:]
+		switch n := digitsLength(behind); {
+		case n == 0:
+			return Illegal
+		case n == len(behind):
+			return Fraction
+		case isGlued(behind[n:]):
+			return Quantity
+		}
+		return Illegal
+	}
+	return classifyList(atom)
+}
+
+// classifyList tells an easing from several limits.
+func classifyList(atom string) Class {
+	numbers, limits, count := true, true, 0
+	for part := range strings.SplitSeq(atom, ",") {
+		n := numberLength(part)
+		numbers = numbers && n > 0 && n == len(part)
+		limits = limits && n > 0 && isGlued(part[n:])
+		count++
+	}
+	switch {
+	case numbers && count == 4:
+		return Easing
+	case limits && count > 1:
+		return Limits
+	}
+	return Illegal
+}
+
+// digitsLength is the length of the digits at the front of text.
+func digitsLength(text string) int {
+	n := 0
+	for n < len(text) && isDigit(text[n]) {
+		n++
+	}
+	return n
+}
+
+// numberLength is the length of the decimal at the front of text, its sign included; 0 where none stands.
+func numberLength(text string) int {
+	start := 0
+	if text != "" && isSign(text[0]) {
+		start = 1
+	}
+	n := digitsLength(text[start:])
+	if n == 0 {
+		return 0
+	}
+	n += start
+	if n < len(text) && text[n] == '.' {
+		if places := digitsLength(text[n+1:]); places > 0 {
+			n += 1 + places
+		}
+	}
+	return n
+}
+
+// isMark tells whether text is a shape mark, with its slopes where it is @.
+func isMark(text string) bool {
+	if text[0] != '@' {
+		return len(text) == 1 && strings.Contains("~^>=", text)
+	}
+	in, out, two := strings.Cut(text[1:], ",")
+	return isNumber(in) && (!two || isNumber(out))
+}
+
+func isNumber(text string) bool { return text != "" && numberLength(text) == len(text) }
+
+// isTime tells whether text is a time, or a sum of times.
+func isTime(text string) bool {
+	for at := 0; at < len(text); {
+		if isSign(text[at]) {
+			at++
+		} else if at > 0 {
+			return false
+		}
+		whole := digitsLength(text[at:])
+		if whole == 0 {
+			return false
+		}
+		if at += whole; at+1 < len(text) && (text[at] == '.' || text[at] == '/') && isDigit(text[at+1]) {
+			at += 1 + digitsLength(text[at+1:])
+		}
+		if at == len(text) || (text[at] != 'f' && text[at] != 'b' && text[at] != 's') {
+			return false
+		}
+		at++
+	}
+	return text != ""
+}
+
+// isGlued tells whether text is a unit as it may be glued to a number.
+func isGlued(text string) bool {
+	switch text {
+	case "%", "s", "f":
+		return true
+	}
+	for _, unit := range [...]string{"cm", "deg", "hz", "bpm", "fps", "cm/s", "deg/s"} {
+		if strings.EqualFold(text, unit) {
+			return true
+		}
+	}
+	return false
+}
+
+// isRange tells whether text is two numbers or times with .. between, the second with a unit where it is a number.
+func isRange(text string) bool {
+	from, to, ok := strings.Cut(text, "..")
+	if !ok || !(isNumber(from) || isTime(from)) {
+		return false
+	}
+	if isTime(to) || isNumber(to) {
+		return true
+	}
+	n := numberLength(to)
+	return n > 0 && isGlued(to[n:])
+}
+
+// classifyWord tells a word from a path; anything else is Illegal.
+func classifyWord(atom string) Class {
+	control, channel, path := strings.Cut(atom, "/")
+	switch {
+	case !isWord(control) || (path && !isWord(channel)):
+		return Illegal
+	case path:
+		return Path
+	}
+	return Word
+}
+
+// isWord tells whether text is a word: it begins with a letter, no part between points is empty, and none ends in -.
+func isWord(text string) bool {
+	last := '.'
+	for i, r := range text {
+		switch {
+		case i == 0 && !unicode.IsLetter(r):
+			return false
+		case r == '.':
+			if last == '.' || last == '-' {
+				return false
+			}
+		case !isWordRune(r):
+			return false
+		}
+		last = r
+	}
+	return last != '.' && last != '-'
+}
+
+// isWordRune tells whether a word may have r in it. A byte that is no UTF-8 comes as the replacement character, which is
+// none of these.
+func isWordRune(r rune) bool {
+	return r == '_' || r == '-' || unicode.In(r, unicode.L, unicode.M, unicode.N)
+}
+
+// isPattern tells whether text is a word or a path with * in it, whose parts need not be whole words.
+func isPattern(text string) bool {
+	control, channel, path := strings.Cut(text, "/")
+	if control == "" || (path && channel == "") {
+		return false
+	}
+	starred := false
+	for i, r := range text {
+		switch {
+		case r == '*':
+			starred = true
+		case r == '/' && i == len(control), r == '.', isWordRune(r):
+		default:
+			return false
+		}
+	}
+	return starred
 }
 
 // Token is one atom, string, comment or stretch of white space of a line. A comment runs to the end of its line, and a
@@ -180,18 +367,23 @@ func allAtoms(text string) bool {
 	return text != ""
 }
 
-var reLeadingNumber = regexp.MustCompile(`^` + reNumber)
+func leadingNumber(atom string) string { return atom[:numberLength(atom)] }
 
-func leadingNumber(atom string) string { return reLeadingNumber.FindString(atom) }
-
+// Only a mistake needs these expressions, so they are compiled with the first one.
 var (
-	reDecimalComma = regexp.MustCompile(`(\d),(\d)`)
-	reBareFraction = regexp.MustCompile(`(^|[^\d])\.(\d)`)
-	reBarePoint    = regexp.MustCompile(`(\d)\.([^\d.]|$)`)
-	reUpperUnit    = regexp.MustCompile(`[FBS]\b`)
-	reFile         = regexp.MustCompile(`(?i)^[^"]+\.(?:motet|glb|gltf)$`)
-	reHyphenRange  = regexp.MustCompile(`^(` + reNumber + `)[-–](` + reNumber + reUnit + `?)$`)
+	reDecimalComma = expression(`(\d),(\d)`)
+	reBareFraction = expression(`(^|[^\d])\.(\d)`)
+	reBarePoint    = expression(`(\d)\.([^\d.]|$)`)
+	reUpperUnit    = expression(`[FBS]\b`)
+	reFile         = expression(`(?i)^[^"]+\.(?:motet|glb|gltf)$`)
+	reHyphenRange  = expression(`^([+-]?\d+(?:\.\d+)?)[-–]([+-]?\d+(?:\.\d+)?(?:(?i:cm/s|deg/s|cm|deg|hz|bpm|fps)|%|s|f)?)$`)
+	reExponent     = expression(`^([+-]?\d+(?:\.\d+)?[eE][+-]?\d{1,2})([~^>=].*|@.*)?$`)
 )
+
+// expression promises a regular expression to whoever asks first.
+func expression(text string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
+}
 
 // atomFixes are slips of the hand and of other programs' number formats, with what was meant.
 var atomFixes = []struct {
@@ -206,18 +398,18 @@ var atomFixes = []struct {
 		if strings.Count(s, ",") != 1 {
 			return s
 		}
-		return reDecimalComma.ReplaceAllString(s, "$1.$2")
+		return reDecimalComma().ReplaceAllString(s, "$1.$2")
 	}},
 	{"is not how a range is written; two points stand between its ends", func(s string) string {
-		return reHyphenRange.ReplaceAllString(strings.NewReplacer("…", "..", "...", "..").Replace(s), "$1..$2")
+		return reHyphenRange().ReplaceAllString(strings.NewReplacer("…", "..", "...", "..").Replace(s), "$1..$2")
 	}},
-	{"has a point without a digit before it; write 0 there", func(s string) string { return reBareFraction.ReplaceAllString(s, "${1}0.$2") }},
-	{"has a point without a digit behind it; write a digit or drop the point", func(s string) string { return reBarePoint.ReplaceAllString(s, "$1$2") }},
+	{"has a point without a digit before it; write 0 there", func(s string) string { return reBareFraction().ReplaceAllString(s, "${1}0.$2") }},
+	{"has a point without a digit behind it; write a digit or drop the point", func(s string) string { return reBarePoint().ReplaceAllString(s, "$1$2") }},
 	{"has an exponent; write the number out in decimals", expandExponent},
-	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit.ReplaceAllStringFunc(s, strings.ToLower) }},
+	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit().ReplaceAllStringFunc(s, strings.ToLower) }},
 	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", `"`, "”", `"`, "„", `"`).Replace(s) }},
 	{"is the name of a file, which stands in quotes", func(s string) string {
-		if !reFile.MatchString(s) {
+		if !reFile().MatchString(s) {
 			return s
 		}
 		return `"` + s + `"`
@@ -227,10 +419,8 @@ var atomFixes = []struct {
 	{"ends in punctuation; leave it out", func(s string) string { return strings.TrimRight(s, ".,;:-") }},
 }
 
-var reExponent = regexp.MustCompile(`^([+-]?\d+(?:\.\d+)?[eE][+-]?\d{1,2})([~^>=].*|@.*)?$`)
-
 func expandExponent(atom string) string {
-	m := reExponent.FindStringSubmatch(atom)
+	m := reExponent().FindStringSubmatch(atom)
 	if m == nil {
 		return atom
 	}
@@ -251,13 +441,16 @@ type lineLexerDefinition struct{}
 
 // Symbols names the token kinds for the productions. White space and comments stand in the stream and are elided by
 // the parser, which keeps a node's end exact.
-func (lineLexerDefinition) Symbols() map[string]lexer.TokenType {
-	symbols := map[string]lexer.TokenType{"EOF": lexer.EOF}
+func (lineLexerDefinition) Symbols() map[string]lexer.TokenType { return symbols() }
+
+// symbols are the token kinds by name; participle asks for them several times a production, and only reads them.
+var symbols = sync.OnceValue(func() map[string]lexer.TokenType {
+	found := map[string]lexer.TokenType{"EOF": lexer.EOF}
 	for c := range classNames {
-		symbols[classNames[c]] = tokenType(Class(c))
+		found[classNames[c]] = tokenType(Class(c))
 	}
-	return symbols
-}
+	return found
+})
 
 func tokenType(c Class) lexer.TokenType { return lexer.TokenType(-2 - int(c)) }
 

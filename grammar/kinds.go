@@ -99,16 +99,31 @@ var blockOf = sync.OnceValue(func() map[string]*BlockInfo {
 // InfoOf describes a kind of block; it is nil for [Preamble] and [UnknownBlock].
 func InfoOf(kind BlockKind) *BlockInfo { return blockOf()[kind.Word()] }
 
-var rootParser = sync.OnceValue(func() *participle.Parser[Production] {
-	return participle.MustBuild[Production](
-		participle.Lexer(lineLexerDefinition{}),
-		participle.Elide(Space.String(), Comment.String()),
-		participle.UseLookahead(participle.MaxLookahead),
-	)
-})
+// production promises the parser of one production to whoever asks first. Each is built alone: a sheet uses a dozen of
+// the sixty, and building them all takes longer than checking it.
+func production[P any]() func() (*participle.Parser[P], error) {
+	return sync.OnceValues(func() (*participle.Parser[P], error) {
+		return participle.Build[P](
+			participle.Lexer(lineLexerDefinition{}),
+			participle.Elide(Space.String(), Comment.String()),
+			participle.UseLookahead(participle.MaxLookahead),
+		)
+	})
+}
+
+var (
+	rootParser = production[Production]()
+	rowParser  = production[TableRow]()
+)
 
 // EBNF is the language as participle prints it: one production a line.
-func EBNF() string { return rootParser().String() }
+func EBNF() string {
+	parser, err := rootParser()
+	if err != nil {
+		panic(err) // The productions are constant, and the tests build them.
+	}
+	return parser.String()
+}
 
 // line makes a line kind that is parsed by production P.
 func line[P any, S interface {
@@ -116,12 +131,13 @@ func line[P any, S interface {
 	Statement
 }](word, usage string,
 ) LineKindInfo {
+	parser := production[P]()
 	return LineKindInfo{word, usage, func(text string) (Statement, error) {
-		parser, err := participle.ParserForProduction[P](rootParser())
+		p, err := parser()
 		if err != nil {
 			return nil, err
 		}
-		node, err := parser.ParseString("", text)
+		node, err := p.ParseString("", text)
 		if err != nil {
 			return nil, err
 		}

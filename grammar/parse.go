@@ -3,8 +3,6 @@ package grammar
 import (
 	"fmt"
 	"strings"
-
-	"github.com/alecthomas/participle/v2"
 )
 
 // parseBlock makes the tree of one block. The text is copied, so that a tree taken over into later versions of a file
@@ -207,7 +205,7 @@ func (p *blockParser) row(i int, l *Line) {
 }
 
 func parseTableRow(text string) (*TableRow, error) {
-	parser, err := participle.ParserForProduction[TableRow](rootParser())
+	parser, err := rowParser()
 	if err != nil {
 		return nil, err
 	}
