@@ -170,7 +170,7 @@ func (m *misfit) noTimeUnit() *Fault {
 }
 
 func noTimeUnit(number string) string {
-	return fmt.Sprintf("%s has no unit; write %s for beats, %s for frames or %s for seconds", quote(number), quote(number+"b"), quote(number+"f"), quote(number+"s"))
+	return fmt.Sprintf("%s has no unit; write %sf for frames, %sb for beats or %ss for seconds", quote(number), number, number, number)
 }
 
 // notPlain is an atom where a plain number is wanted.
