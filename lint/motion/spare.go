@@ -2,6 +2,7 @@ package motion
 
 import (
 	"cmp"
+	"math"
 	"slices"
 )
 
@@ -117,18 +118,41 @@ func (t *thinning) drop(taken []bool) {
 }
 
 // changeWithout is the greatest difference between the curve as it was and one that has lost all that is out already and
-// one more, as far as that one reaches.
+// one more, as far as that one reaches. Where a look shows that it is over the limit, it is not worked out.
 func (t *thinning) changeWithout(place int) float64 {
-	if len(t.kept) == 1 {
+	if len(t.kept) == 1 || t.sticksOut(place) {
 		return t.limit + 1
 	}
+	gone := t.knot(place)
+	over := func(c *Curve) bool { return math.Abs(c.At(gone.Time)-t.curve.At(gone.Time)) > t.limit }
 	if place < reach+1 || place >= len(t.kept)-reach-1 {
-		change, _ := MaxDifference(t.curve, t.without(t.kept, place, t.curve.extent))
+		whole := t.without(t.kept, place, t.curve.extent)
+		if over(whole) {
+			return t.limit + 1
+		}
+		change, _ := MaxDifference(t.curve, whole)
 		return change
 	}
 	window := t.without(t.kept[place-reach:place+reach+1], reach, Extent{Length: t.curve.extent.Length})
+	if over(window) {
+		return t.limit + 1
+	}
 	change, _ := maxDifference(t.curve, window, t.knot(place-2).Time, t.knot(place+2).Time)
 	return change
+}
+
+// sticksOut tells whether a knot lies outside what its neighbours span, by more than the limit: a curve that is monotone
+// between them cannot come near it. Slopes of the sheet's own and easings may lead anywhere, and tell nothing.
+func (t *thinning) sticksOut(place int) bool {
+	if place == 0 || place == len(t.kept)-1 {
+		return false
+	}
+	before, gone, after := t.knot(place-1), t.knot(place), t.knot(place+1)
+	if before.Shape == Sloped || after.Shape == Sloped || before.Ease != nil || gone.Shape == Stay {
+		return false
+	}
+	least, most := min(before.Value, after.Value), max(before.Value, after.Value)
+	return gone.Value > most+t.limit || gone.Value < least-t.limit
 }
 
 func (t *thinning) knot(place int) Knot { return t.curve.knots[t.kept[place]] }
