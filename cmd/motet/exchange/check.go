@@ -81,7 +81,7 @@ func offsOf(pose, clip transform, place, world vec3) offs {
 func (o offs) shares(within Within, slack offs) (own, place float64) {
 	own = math.Max(o.turnDeg/(within.TurnDeg+slack.turnDeg), o.moveCM/(within.MoveCM+slack.moveCM))
 	own = math.Max(own, o.scalePercent/(within.ScalePercent+slack.scalePercent))
-	return own, o.worldCM / (within.MoveCM + slack.worldCM)
+	return own, o.worldCM / (within.WorldCM + slack.worldCM)
 }
 
 // compare measures the errors of the series' values at every step.

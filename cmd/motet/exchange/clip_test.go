@@ -166,7 +166,12 @@ func TestParseWithin(t *testing.T) {
 	assert.Equal(t, DefaultWithin(), got)
 	got, err = ParseWithin("1cm, 2deg, 0.5%")
 	require.NoError(t, err)
-	assert.Equal(t, Within{TurnDeg: 2, MoveCM: 1, ScalePercent: 0.5}, got)
+	assert.Equal(t, Within{TurnDeg: 2, MoveCM: 1, ScalePercent: 0.5, WorldCM: 10}, got)
+	assert.Equal(t, "2deg,1cm,0.5%", got.String())
+	got, err = ParseWithin("0.1cm-world,0.05cm")
+	require.NoError(t, err)
+	assert.Equal(t, Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WorldCM: 0.1}, got)
+	assert.Equal(t, "0.25deg,0.05cm,0.1cm-world", got.String())
 	for _, text := range []string{"", "1", "0deg", "-1cm", "1mm", "deg", "1deg,,2cm", "NaNdeg"} {
 		_, err := ParseWithin(text)
 		assert.Error(t, err, text)

@@ -220,7 +220,7 @@ func (w *witness) places(seconds float64) (place [][3]float64, turn [][9]float64
 }
 
 // A sheetOff is how far a sheet is from its clip, by the witness, at whole frames.
-type sheetOff struct{ turnDeg, moveCM float64 }
+type sheetOff struct{ turnDeg, worldCM float64 }
 
 // compare holds every joint of an imported sheet, resolved by the language's own engine,
 // against the witness at the frames of the clip. Joints find their nodes by the numbers in
@@ -250,7 +250,7 @@ func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 			turn := motion.TurnMatrix(m.Rig.Joints[i].Order, poses[i].Turn)
 			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, turns[node]))
 			place, there := world[i].Position(), places[node]
-			off.moveCM = math.Max(off.moveCM, math.Sqrt(square(place[0]-there[0])+square(place[1]-there[1])+square(place[2]-there[2])))
+			off.worldCM = math.Max(off.worldCM, math.Sqrt(square(place[0]-there[0])+square(place[1]-there[1])+square(place[2]-there[2])))
 		}
 	}
 	return off
@@ -289,5 +289,5 @@ func nodesOfRig(t testing.TB, r *Result) map[string]int {
 func requireWithin(t testing.TB, within Within, off sheetOff) {
 	t.Helper()
 	assert.LessOrEqual(t, off.turnDeg, within.TurnDeg)
-	assert.LessOrEqual(t, off.moveCM, within.MoveCM)
+	assert.LessOrEqual(t, off.worldCM, within.WorldCM)
 }

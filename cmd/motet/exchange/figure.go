@@ -65,7 +65,7 @@ func figureOf(d *Document, clip *Clip, o Options) (*figure, error) {
 		f.world = f.skeleton.worldPath(1)
 		// Ends that lie within the limits are held against the clip itself; what had to
 		// be drawn farther than that is said, and held against the joined motion.
-		if f.loop.ending != LacksFrame && f.loop.gap.TurnDeg <= o.Within.TurnDeg && f.loop.gap.MoveCM <= o.Within.MoveCM {
+		if f.loop.ending != LacksFrame && f.loop.gap.TurnDeg <= o.Within.TurnDeg && f.loop.gap.MoveCM <= o.Within.WorldCM {
 			f.world = before
 		} else {
 			f.skeleton.forgetClip()

@@ -39,9 +39,9 @@ type Result struct {
 	Channels []ChannelReport
 	// Keys and Baked are the sum over Channels.
 	Keys, Baked int
-	// TurnDeg, MoveCM and ScalePercent are the largest errors at the frames of the clip:
-	// of a joint's own turn, of a joint's place in the world, of a joint's scale.
-	TurnDeg, MoveCM, ScalePercent float64
+	// Off holds the largest errors at the frames of the clip, each against the limit of the
+	// same name.
+	Off Within
 }
 
 // A ChannelReport says how one channel came out.
@@ -159,7 +159,7 @@ func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []c
 	d := f.document
 	r := &Result{
 		Loop: f.loop.ending, Gap: f.loop.gap,
-		TurnDeg: errors.turnDeg.error, MoveCM: errors.worldCM.error, ScalePercent: errors.scalePercent.error,
+		Off: Within{TurnDeg: errors.turnDeg.error, MoveCM: errors.moveCM.error, ScalePercent: errors.scalePercent.error, WorldCM: errors.worldCM.error},
 	}
 	r.RigName = plainWord(strings.Join(tokensOf(strings.TrimSuffix(file, path.Ext(file))), "-"), "figure")
 	for i := range d.Clips {

@@ -136,7 +136,7 @@ func TestImportOfScales(t *testing.T) {
 	assert.Equal(t, "lid/scale-xz", m.Rig.Channels[1].Path)
 	assert.InDelta(t, 105, m.Channels[0].At(12), 0.1)
 	assert.InDelta(t, 95, m.Channels[1].At(18), 0.1)
-	assert.LessOrEqual(t, r.ScalePercent, 0.1)
+	assert.LessOrEqual(t, r.Off.ScalePercent, 0.1)
 }
 
 // A hand whose fingers curl together, each by its own share, is one dial; the other hand
@@ -270,7 +270,7 @@ func TestAnyMotionIsKept(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		frames := rapid.IntRange(6, 40).Draw(r, "frames")
 		draw := rapid.Float64Range(-1, 1)
-		within := Within{TurnDeg: rapid.Float64Range(0.05, 2).Draw(r, "deg"), MoveCM: rapid.Float64Range(0.02, 2).Draw(r, "cm"), ScalePercent: 0.2}
+		within := Within{TurnDeg: rapid.Float64Range(0.05, 2).Draw(r, "deg"), MoveCM: 0.05, ScalePercent: 0.2, WorldCM: rapid.Float64Range(0.02, 2).Draw(r, "cm")}
 		loop := rapid.Bool().Draw(r, "loop")
 		var p puppet
 		p.clips = []clipSpec{{name: "any"}}

@@ -58,12 +58,16 @@ func (f *figure) errorLines(within Within, e errorReport) []string {
 	at := func(w worst) string {
 		return fmt.Sprintf("%s, frame %s", f.skeleton.joints[w.joint].name, number(float64(w.step)/stepsPerFrame, 2))
 	}
-	line := fmt.Sprintf("largest error at the clip's frames: turn %s° (%s), place in the world %s cm (%s)", roundUp(e.turnDeg.error, 3), at(e.turnDeg), roundUp(e.worldCM.error, 3), at(e.worldCM))
-	if e.scalePercent.error > 0.0005 {
-		line += fmt.Sprintf(", scale %s%% (%s)", roundUp(e.scalePercent.error, 3), at(e.scalePercent))
+	line := fmt.Sprintf("largest error at the clip's frames: a joint's own turn %s° (%s)", roundUp(e.turnDeg.error, 3), at(e.turnDeg))
+	if e.moveCM.error > 0.001 {
+		line += fmt.Sprintf(", own move %s cm (%s)", roundUp(e.moveCM.error, 3), at(e.moveCM))
 	}
+	if e.scalePercent.error > 0.001 {
+		line += fmt.Sprintf(", own scale %s%% (%s)", roundUp(e.scalePercent.error, 3), at(e.scalePercent))
+	}
+	line += fmt.Sprintf("; its place in the world, with all that carries it, %s cm (%s)", roundUp(e.worldCM.error, 3), at(e.worldCM))
 	lines := []string{line}
-	if e.betweenDeg.error > within.TurnDeg || e.betweenCM.error > within.MoveCM {
+	if e.betweenDeg.error > within.TurnDeg || e.betweenCM.error > within.WorldCM {
 		lines = append(lines, fmt.Sprintf("between frames, where the clip goes in straight lines and the sheet in curves: turn %s° (%s), place %s cm (%s)", roundUp(e.betweenDeg.error, 3), at(e.betweenDeg), roundUp(e.betweenCM.error, 3), at(e.betweenCM)))
 	}
 	if !e.inside() {

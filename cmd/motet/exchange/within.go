@@ -12,43 +12,66 @@ type Within struct {
 	// TurnDeg bounds the angle between a joint's turn in the sheet and in the clip, both
 	// in its parent's frame.
 	TurnDeg float64
-	// MoveCM bounds how far any joint may be from its place in the world, with all that
-	// carries it.
+	// MoveCM bounds how far a joint's own move may be off, in its parent's frame.
 	MoveCM float64
 	// ScalePercent bounds the scale of a joint by axis.
 	ScalePercent float64
+	// WorldCM bounds how far any joint may be from its place in the world, with the errors
+	// of all that carries it added up.
+	WorldCM float64
 }
 
-// DefaultWithin is what an import keeps to unless it is told otherwise.
+// DefaultWithin is what an import keeps to unless it is told otherwise. Half a centimetre
+// in the world is about 0.3 % of a figure's height, the slide of a foot that begins to show.
 func DefaultWithin() Within {
-	return Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1}
+	return Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WorldCM: 0.5}
 }
 
-// ParseWithin reads limits such as "0.25deg,0.05cm": deg, cm and %, in any order. What is
-// left out keeps its default.
+// worldPerMove is how much larger than the limit of a move that of a place in the world is
+// taken when only the first is given: what many turns add up to at the end of a limb.
+const worldPerMove = 10
+
+// ParseWithin reads limits such as "0.25deg,0.05cm": deg, cm and %, and cm-world for the
+// place in the world, in any order. What is left out keeps its default; the place in the
+// world follows the moves, ten times as wide.
 func ParseWithin(text string) (Within, error) {
 	w := DefaultWithin()
+	worldGiven := false
 	for _, limit := range strings.Split(text, ",") {
 		limit = strings.TrimSpace(limit)
-		into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent}
-		digits := strings.TrimRight(limit, "abcdefghijklmnopqrstuvwxyz%")
+		into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent, "cm-world": &w.WorldCM}
+		digits := strings.TrimRight(limit, "abcdefghijklmnopqrstuvwxyz%-")
+		unit := limit[len(digits):]
 		value, err := strconv.ParseFloat(strings.TrimSpace(digits), 64)
-		if err != nil || into[limit[len(digits):]] == nil || !(value > 0) || value > 1000 {
-			return w, fmt.Errorf("limit %q is none; write limits such as 0.25deg,0.05cm (deg, cm, %%, each above 0)", limit)
+		if err != nil || into[unit] == nil || !(value > 0) || value > 1000 {
+			return w, fmt.Errorf("limit %q is none; write limits such as 0.25deg,0.05cm (deg, cm, %%, cm-world, each above 0)", limit)
 		}
-		*into[limit[len(digits):]] = value
+		*into[unit] = value
+		worldGiven = worldGiven || unit == "cm-world"
+		if unit == "cm" && !worldGiven {
+			w.WorldCM = worldPerMove * value
+		}
 	}
 	return w, nil
 }
 
+// String writes the limits as ParseWithin reads them, those for scale and for the world
+// only where they are not what the others make them.
 func (w Within) String() string {
-	return fmt.Sprintf("%gdeg,%gcm", w.TurnDeg, w.MoveCM)
+	text := fmt.Sprintf("%gdeg,%gcm", w.TurnDeg, w.MoveCM)
+	if w.ScalePercent != DefaultWithin().ScalePercent {
+		text += fmt.Sprintf(",%g%%", w.ScalePercent)
+	}
+	if math.Abs(w.WorldCM-worldPerMove*w.MoveCM) > 1e-9 {
+		text += fmt.Sprintf(",%gcm-world", w.WorldCM)
+	}
+	return text
 }
 
 // worldShare is how much of the world limit one series may use before the errors of all
 // that carry a joint are added up and held against the limit. Errors of different
 // channels seldom point the same way at the same time.
-const worldShare = 0.22
+const worldShare = 0.35
 
 // allowances are how far each series may be off at each frame, to begin with: its part of
 // its joint's limit, and what its lever allows of the limit in the world.
@@ -63,7 +86,7 @@ func (f *figure) allowances(within Within) [][]float64 {
 		}
 		out[n] = make([]float64, f.time.frames+1)
 		for frame := range out[n] {
-			out[n][frame] = math.Max(leastAllowance, math.Min(0.95*limit, worldShare*within.MoveCM/s.lever(reach[s.joint][frame])))
+			out[n][frame] = math.Max(leastAllowance, math.Min(0.95*limit, worldShare*within.WorldCM/s.lever(reach[s.joint][frame])))
 		}
 	}
 	return out
