@@ -10,6 +10,15 @@ import (
 func inOrder[R any](files []string, work func(path string) R) func(yield func(int, R) bool) {
 	return func(yield func(int, R) bool) {
 		workers := min(runtime.GOMAXPROCS(0), len(files))
+		if workers < 2 {
+			// A single file, as an editor's save hook has it, needs no other threads to be started.
+			for i, path := range files {
+				if !yield(i, work(path)) {
+					return
+				}
+			}
+			return
+		}
 		waiting := make(chan chan R, 8*workers)
 		jobs := make(chan func())
 		stop := make(chan struct{})
