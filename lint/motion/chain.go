@@ -56,9 +56,9 @@ func (m *Motion) swivel(chain int, values []float64) float64 {
 }
 
 // solveChain turns a chain's root and middle joints so that its end sits on the goal, and gives the end joint the goal's
-// turn and its own. The middle bends toward the chain's direction, seen from what carries the chain, turned by the swivel about the
-// line to the goal. A goal out of reach is approached along a straight line: nothing stretches. It answers by how much
-// the end stays short, in cm, and the angle by which the middle is bent, in degrees (the law of cosines).
+// turn and its own. The middle bends toward the chain's direction, seen from what carries the chain, turned by the swivel
+// about the line to the goal. A goal out of reach is approached along a straight line: nothing stretches. It answers by
+// how much the end stays short, in cm, and the angle by which the middle is bent, in degrees (the law of cosines).
 func (p *Player) solveChain(chain int, goal Transform, swivelDeg float64) (short, bendDeg float64) {
 	rig, world := p.motion.Rig, p.figure.World
 	c := &rig.Chains[chain]
@@ -89,11 +89,11 @@ func (p *Player) solveChain(chain int, goal Transform, swivelDeg float64) (short
 	foot := plus(root, times(line, reach))
 
 	aim(&world[c.Root], middle, knee)
-	p.carryOn(c.Root)
+	world[c.Middle] = world[c.Root].times(&p.locals[c.Middle])
+	world[c.End] = world[c.Middle].times(&p.locals[c.End])
 	aim(&world[c.Middle], world[c.End].Position(), foot)
-	p.carryOn(c.Middle)
 	world[c.End] = rig.endAt(goal, foot, c.End, &p.pose[c.End])
-	p.carryOn(c.End)
+	p.carryOn(c)
 	return short, 180 - angleBetween(minus(root, knee), minus(foot, knee))
 }
 
@@ -200,7 +200,7 @@ func times(a [3]float64, f float64) [3]float64 {
 	return [3]float64{a[0] * f, a[1] * f, a[2] * f}
 }
 func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
-func length(a [3]float64) float64 { return math.Hypot(math.Hypot(a[0], a[1]), a[2]) }
+func length(a [3]float64) float64 { return math.Sqrt(dot(a, a)) }
 func cross(a, b [3]float64) [3]float64 {
 	return [3]float64{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}
 }

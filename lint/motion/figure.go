@@ -60,6 +60,9 @@ func TurnMatrix(order Order, degrees [3]float64) (m [9]float64) {
 	for i := 0; i < len(order); i++ {
 		axis := int(order[i] - 'x')
 		sin, cos := sinCos(degrees[axis])
+		if sin == 0 && cos == 1 {
+			continue // most joints turn about one axis or none
+		}
 		// Multiplying by an elementary rotation from the right mixes the two other columns.
 		a, b := (axis+1)%3, (axis+2)%3
 		for row := range 3 {

@@ -12,6 +12,8 @@ type Player struct {
 	figure Figure
 	values []float64
 	pose   []JointPose
+	locals []Transform // of each joint in its parent's frame
+	placed []JointPose // what the locals were worked out from
 	moved  []bool      // joints, lent to carryOn
 	stands []plantedAt // of each plant, the last beginning that was asked for
 }
@@ -47,7 +49,7 @@ func (p *Player) at(frames float64, values []float64) *Figure {
 func (p *Player) solved(frames float64, values []float64, chains int) *Figure {
 	m, f := p.motion, &p.figure
 	p.pose = m.Rig.Pose(values, p.pose)
-	f.World = m.Rig.World(p.pose, f.World)
+	p.hang()
 	for i := range chains {
 		f.Short[i], f.Bend[i] = 0, math.NaN()
 		if goal, ok := p.goalAt(i, frames, values); ok {
@@ -102,16 +104,39 @@ func (p *Player) stood(plant int, from float64) Transform {
 	return kept.goal
 }
 
-// carryOn places everything that hangs on a joint anew.
-func (p *Player) carryOn(joint int) {
+// hang places all joints by their poses. Most joints keep theirs from one figure to the next, and turns are what takes
+// the time, so only those that have changed are worked out anew.
+func (p *Player) hang() {
+	joints := p.motion.Rig.Joints
+	if p.locals == nil {
+		p.locals, p.placed = make([]Transform, len(joints)), make([]JointPose, len(joints))
+		p.figure.World = make([]Transform, len(joints))
+		for i := range p.placed {
+			p.placed[i].Scale[0] = math.NaN() // like no pose
+		}
+	}
+	world := p.figure.World
+	for i := range joints {
+		if p.pose[i] != p.placed[i] {
+			p.locals[i], p.placed[i] = p.pose[i].Local(joints[i].Order), p.pose[i]
+		}
+		if up := joints[i].Parent; up >= 0 {
+			world[i] = world[up].times(&p.locals[i])
+		} else {
+			world[i] = p.locals[i]
+		}
+	}
+}
+
+// carryOn places everything anew that hangs on a chain whose own joints have been placed.
+func (p *Player) carryOn(c *Chain) {
 	joints, world := p.motion.Rig.Joints, p.figure.World
 	p.moved = slices.Grow(p.moved[:0], len(joints))[:len(joints)]
 	clear(p.moved)
-	p.moved[joint] = true
-	for i := joint + 1; i < len(joints); i++ {
-		if up := joints[i].Parent; up >= 0 && p.moved[up] {
-			local := p.pose[i].Local(joints[i].Order)
-			world[i] = world[up].times(&local)
+	p.moved[c.Root], p.moved[c.Middle], p.moved[c.End] = true, true, true
+	for i := c.Root + 1; i < len(joints); i++ {
+		if up := joints[i].Parent; up >= 0 && p.moved[up] && !p.moved[i] {
+			world[i] = world[up].times(&p.locals[i])
 			p.moved[i] = true
 		}
 	}
