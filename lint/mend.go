@@ -46,9 +46,10 @@ func edits(f *grammar.File, mend motion.Mend) ([]grammar.Edit, bool) {
 	return out, len(out) > 0
 }
 
-// MendAll applies every safe mend to a file, round after round until there is none left to apply, ten rounds at most. In
+// MendAll applies every safe mend to a file, round after round until there is none left to apply, thirty rounds at most. In
 // one round each finding has at most one mend, its first safe one, and a mend that overlaps one before it waits for the
-// next round. A mend after which any rule reports more than before is not applied, so mending never adds an error and
+// next round. What is an error is mended before anything else is, since a note may rest on it: a key that looks spare
+// beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before is not applied, so mending never adds an error and
 // always ends. Nothing is written: the answer is a new file.
 func MendAll(f *grammar.File, trees motion.Trees) *Mended { return MendOnly(f, trees, Rules()) }
 
@@ -56,7 +57,7 @@ func MendAll(f *grammar.File, trees motion.Trees) *Mended { return MendOnly(f, t
 func MendOnly(f *grammar.File, trees motion.Trees, rules []*Rule) *Mended {
 	m := &mending{trees: trees, rules: rules, refused: map[refusal]bool{}}
 	now := m.judge(f)
-	const rounds = 10
+	const rounds = 30
 	for range rounds {
 		next, done := m.round(now)
 		if next == nil {
@@ -105,31 +106,50 @@ type choice struct {
 // round applies what can be applied at once. Where that does harm, the mends that do so alone are left out; and where the
 // rest still does, only its first is applied. It answers nil where nothing is left to apply.
 func (m *mending) round(now *judged) (*judged, []Done) {
-	chosen := m.choose(now)
-	if next := m.try(now, chosen); next != nil {
-		return next, doneBy(chosen)
-	}
-	chosen = slices.DeleteFunc(chosen, func(c choice) bool {
-		harms := m.try(now, []choice{c}) == nil
-		m.refused[c.refusal] = m.refused[c.refusal] || harms
-		return harms
-	})
-	if next := m.try(now, chosen); next != nil {
-		return next, doneBy(chosen)
-	}
-	if len(chosen) > 0 {
+	for {
+		chosen := m.choose(now)
+		if len(chosen) == 0 {
+			return nil, nil
+		}
+		if next := m.try(now, chosen); next != nil {
+			return next, doneBy(chosen)
+		}
+		chosen = slices.DeleteFunc(chosen, func(c choice) bool {
+			harms := m.try(now, []choice{c}) == nil
+			m.refused[c.refusal] = m.refused[c.refusal] || harms
+			return harms
+		})
+		if len(chosen) == 0 {
+			continue // with what is chosen now that those are refused
+		}
+		if next := m.try(now, chosen); next != nil {
+			return next, doneBy(chosen)
+		}
 		return m.try(now, chosen[:1]), doneBy(chosen[:1])
 	}
-	return nil, nil
 }
 
-// choose takes each finding's first safe mend, in the order of the text, unless it overlaps one that is chosen already.
+// choose takes the mends of the gravest findings that have any.
 func (m *mending) choose(now *judged) []choice {
+	for _, level := range []Level{Error, Warning, Note} {
+		if chosen := m.chooseAt(now, level); len(chosen) > 0 {
+			return chosen
+		}
+	}
+	return nil
+}
+
+// chooseAt takes the first safe mend of each finding of a level, in the order of the text, unless it overlaps one that is
+// chosen already.
+func (m *mending) chooseAt(now *judged, level Level) []choice {
 	var chosen []choice
 	var taken []grammar.Edit
 	f := now.motion.File
 	for i := range now.found {
 		finding := &now.found[i]
+		if finding.Level != level {
+			continue
+		}
 		at := slices.IndexFunc(finding.Mends, func(mend motion.Mend) bool { return mend.Safe })
 		if at < 0 {
 			continue

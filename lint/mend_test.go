@@ -1,0 +1,31 @@
+package lint
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// TestErrorsAreMendedFirst has a key that is spare only as long as the closing row is wrong: mended together, the two
+// would leave nothing of the motion.
+func TestErrorsAreMendedFirst(t *testing.T) {
+	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      4\n")
+	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
+	mended := MendAll(grammar.Parse("example.motet", text), trees)
+	assert.Equal(t, ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      2\n"), mended.File.Text)
+	if assert.Len(t, mended.Done, 1) {
+		assert.Equal(t, "seam-gap", mended.Done[0].Rule)
+	}
+	assert.Empty(t, mended.Left)
+}
+
+// TestAMendThatDoesHarmHoldsUpNoOther has a comma whose mend lets the seam be reported, and
+// rows out of order.
+func TestAMendThatDoesHarmHoldsUpNoOther(t *testing.T) {
+	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      2,5\n\ntrack head\n  at      nod\n  2b      3\n  0b      1\n")
+	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
+	mended := MendAll(grammar.Parse("example.motet", text), trees)
+	assert.Contains(t, mended.File.Text, "  0b      1\n  2b      3\n")
+}
