@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -137,4 +138,39 @@ func TestOutputThatCannotBeWritten(t *testing.T) {
 	assert.Empty(t, stderr.String())
 	assert.Equal(t, exitFailed, run([]string{"version"}, nil, broken{errors.New("the tape is full")}, &stderr))
 	assert.Equal(t, "motet: the output can't be written: the tape is full\n", stderr.String())
+}
+
+// TestTextAndJSONTellTheSame compares the two outputs on the sheets that break each rule.
+func TestTextAndJSONTellTheSame(t *testing.T) {
+	t.Chdir("../../testdata")
+	var text, object, stderr bytes.Buffer
+	require.Equal(t, exitFound, run([]string{"check", "broken"}, nil, &text, &stderr))
+	require.Equal(t, exitFound, run([]string{"check", "--json", "broken"}, nil, &object, &stderr))
+	require.Empty(t, stderr.String())
+	var told struct {
+		Findings []struct {
+			Path, Rule, Level, Message string
+			Span                       struct{ Start struct{ Line, Column int } }
+			Mends                      []struct{ Title string }
+		}
+		Totals struct{ Errors, Warnings, Notes int }
+	}
+	require.NoError(t, json.Unmarshal(object.Bytes(), &told))
+	require.Len(t, told.Findings, told.Totals.Errors+told.Totals.Warnings+told.Totals.Notes)
+	rest := text.String()
+	for _, f := range told.Findings {
+		for _, part := range []string{
+			fmt.Sprintf("%s:%d:%d: %s %s\n", f.Path, f.Span.Start.Line, f.Span.Start.Column, f.Level, f.Rule),
+			"\n  " + f.Message + "\n",
+		} {
+			at := strings.Index(rest, part)
+			require.GreaterOrEqual(t, at, 0, "the text says %q after what stands before it", part)
+			rest = rest[at:]
+		}
+		for _, m := range f.Mends {
+			at := strings.Index(rest, ": "+m.Title)
+			require.GreaterOrEqual(t, at, 0, "the text offers %q", m.Title)
+			rest = rest[at:]
+		}
+	}
 }

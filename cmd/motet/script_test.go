@@ -24,7 +24,7 @@ func TestMain(m *testing.M) {
 //	bytes FILE TEXT          write a file from a Go string, escapes and all
 //	rows FILE N              write a sheet with N rows on the quay's rig
 //
-// and find the demo in $QUAY, and a clip in sway.gltf.
+// and find the demo in $QUAY, all of testdata in $TESTDATA, and a clip in sway.gltf.
 func TestScripts(t *testing.T) {
 	testdata, err := filepath.Abs("../../testdata")
 	require.NoError(t, err)
@@ -45,6 +45,7 @@ func TestScripts(t *testing.T) {
 		},
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("QUAY", filepath.Join(testdata, "quay"))
+			env.Setenv("TESTDATA", testdata)
 			return os.WriteFile(filepath.Join(env.WorkDir, "sway.gltf"), clip, 0o666)
 		},
 	})
