@@ -34,7 +34,6 @@ func resolve(t testing.TB, r *Result) *motion.Motion {
 	m := motion.NewProject(trees).Resolve(file)
 	require.Empty(t, m.Problems)
 	require.Empty(t, m.Rig.Problems)
-	require.Empty(t, m.Deferred)
 	for path, text := range texts {
 		require.Equal(t, text, grammar.Format(grammar.Parse(path, text)), "%s is in the canonical form", path)
 	}

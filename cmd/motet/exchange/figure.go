@@ -11,6 +11,7 @@ type figure struct {
 	clip     *Clip
 	time     timing
 	skeleton *skeleton
+	still    stillness
 	loop     loopFinding
 	front    facing
 	// closed says that the motion is written as a cycle that closes.
@@ -56,7 +57,10 @@ func figureOf(d *Document, clip *Clip, o Options) (*figure, error) {
 	if f.skeleton, err = skeletonOf(d, clip, f.time); err != nil {
 		return nil, err
 	}
-	f.loop = findLoop(d, f.skeleton, f.skeleton.worldPath(stepsPerFrame))
+	frames := f.skeleton.worldPath(stepsPerFrame)
+	f.still = stillnessWithin(o.Within, sizeOf(frames[0]))
+	f.skeleton.settle(d, f.still)
+	f.loop = findLoop(d, f.skeleton, frames)
 	switch f.loop.ending {
 	case Closes, Joined, LacksFrame:
 		f.closed = true
@@ -143,7 +147,7 @@ func (f *figure) takeMoves(i int) {
 		for k := range path {
 			path[k] = j.path[k].move[axis]
 		}
-		if still, value := stays(path, stillMoveCM); still {
+		if still, value := stays(path, f.still.moveCM); still {
 			j.rest.move[axis] = tidy(value)
 			continue
 		}
@@ -176,7 +180,7 @@ func (f *figure) takeTurns(i int) {
 		for k := range path {
 			path[k] = angles[k][axis] + lift[axis]
 		}
-		if still, value := stays(path, stillTurnDeg); still {
+		if still, value := stays(path, f.still.turnDeg); still {
 			rest[axis] = value
 			continue
 		}
@@ -212,12 +216,12 @@ func (f *figure) takeScales(i int) {
 		for k := range path {
 			path[k] = 100 * j.path[k].scale[axis]
 		}
-		if still, _ := stays(path, 100*stillScale); still && math.Abs(path[0]-100) <= 200*stillScale {
+		if still, _ := stays(path, 100*f.still.scale); still && math.Abs(path[0]-100) <= 200*f.still.scale {
 			continue
 		}
 		alike := false
 		for n := range kept {
-			if !alike && sameSeries(kept[n].clip, path, 100*stillScale) {
+			if !alike && sameSeries(kept[n].clip, path, 100*f.still.scale) {
 				kept[n].axes, alike = append(kept[n].axes, axis), true
 			}
 		}
@@ -273,16 +277,6 @@ func smoothCurve(path []float64, closed bool, gain float64) []float64 {
 		out[k] = b[0]*value(frame) + b[1]*slope(frame) + b[2]*value(frame+1) + b[3]*slope(frame+1)
 	}
 	return out
-}
-
-// stays tells whether a path keeps within reach of the middle of its range, and where
-// that is.
-func stays(path []float64, reach float64) (bool, float64) {
-	low, high := path[0], path[0]
-	for _, v := range path {
-		low, high = math.Min(low, v), math.Max(high, v)
-	}
-	return high-low <= 2*reach, (low + high) / 2
 }
 
 func sameSeries(a, b []float64, reach float64) bool {

@@ -302,6 +302,9 @@ func TestAnyMotionIsKept(t *testing.T) {
 		if res.Loop == Joined {
 			return // Its ends were drawn together by more than the limits, as the report says.
 		}
-		requireWithin(t, within, compare(t, res, data, 0))
+		off := compare(t, res, data, 0)
+		if off.turnDeg > within.TurnDeg || off.worldCM > within.WorldCM {
+			r.Fatalf("off by %g° and %g cm, within %s:\n%s\n%s", off.turnDeg, off.worldCM, within, strings.Join(res.Report, "\n"), res.SheetText)
+		}
 	})
 }

@@ -138,7 +138,9 @@ func (info *ClipInfo) look(d *Document, clip *Clip) error {
 	if err != nil {
 		return err
 	}
-	found := findLoop(d, s, s.worldPath(stepsPerFrame))
+	frames := s.worldPath(stepsPerFrame)
+	s.settle(d, stillnessWithin(DefaultWithin(), sizeOf(frames[0])))
+	found := findLoop(d, s, frames)
 	info.Frames, info.Rate, info.Even, info.Joints = t.frames, t.rate, t.even, len(s.joints)
 	info.Loop, info.Gap = found.ending, found.gap
 	for _, j := range s.joints {

@@ -3,8 +3,6 @@ package exchange
 import (
 	"fmt"
 	"math"
-
-	"github.com/qmuntal/gltf"
 )
 
 // stepsPerFrame is how finely motion is looked at: four points a frame, so that a curve
@@ -169,46 +167,8 @@ func (s *skeleton) sample(d *Document, i int, time timing) {
 			at.turn = at.turn.times(-1)
 		}
 	}
-	j.settle(own, tracks)
-}
-
-// settle finds out which properties stay, and where the joint rests: at what stays, and
-// for the rest at the node's own transform. What moves by less than exporters' noise,
-// measured in world units, stays.
-func (j *joint) settle(own transform, tracks [3]*track) {
 	j.clip = j.path
-	first := j.path[0]
-	j.stays = [3]bool{true, true, true}
-	for _, at := range j.path {
-		if at.move.to(first.move) > stillMoveCM {
-			j.stays[moves] = false
-		}
-		if at.turn.angleTo(first.turn) > stillTurnDeg {
-			j.stays[turns] = false
-		}
-		if at.scale.to(first.scale) > stillScale {
-			j.stays[scales] = false
-		}
-	}
-	for p, t := range tracks {
-		j.stepped[p] = t != nil && t.kind == gltf.InterpolationStep && !j.stays[p]
-		j.curved[p] = t != nil && t.kind == gltf.InterpolationCubicSpline
-	}
-	j.rest = transform{move: own.move.scaled(j.fold), turn: own.turn, scale: vec3{1, 1, 1}}
-	if j.stays[moves] {
-		j.rest.move = first.move
-	}
-	if j.stays[turns] {
-		j.rest.turn = first.turn
-	}
 }
-
-// What moves less than this from where it starts stays.
-const (
-	stillMoveCM  = 0.005
-	stillTurnDeg = 0.02
-	stillScale   = 2e-4
-)
 
 // restScale is a node's scale over a still clip, or else its own, or else, where that
 // is nothing, the largest it has in the clip: a rig says scale in per cent of rest.

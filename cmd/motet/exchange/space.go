@@ -133,8 +133,4 @@ func (m matrix) quat() quat {
 	return q.normal()
 }
 
-func (a vec3) finite() bool {
-	return finite(a[0]) && finite(a[1]) && finite(a[2])
-}
-
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

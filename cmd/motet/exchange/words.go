@@ -192,11 +192,16 @@ func (f *figure) nameChannels(channels []channel) {
 	}
 	uses := map[path]int{}
 	for _, c := range channels {
-		uses[path{c.control, c.name}]++
+		if !c.dropped {
+			uses[path{c.control, c.name}]++
+		}
 	}
 	taken := map[int]map[string]bool{}
 	for i := range channels {
 		c := &channels[i]
+		if c.dropped {
+			continue
+		}
 		s := &f.series[c.drives[0].series]
 		if uses[path{c.control, c.name}] > 1 && len(c.drives) == 1 && s.joint == c.control {
 			c.name = [...]string{"move-", "turn-", "scale-"}[s.property] + axesText(s.axes)
