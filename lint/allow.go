@@ -73,7 +73,7 @@ func judgeAllowance(f *grammar.File, a *allowance, ran []*Rule) (Finding, bool) 
 	switch {
 	case rule == nil:
 		finding := Finding{Rule: "unknown-name", Level: Error, At: name, Message: "there is no rule `" + a.Rule + "`"}
-		if near := grammar.Nearest(a.Rule, ruleNames()); near != "" {
+		if near := grammar.Nearest(a.Rule, ruleNames(Rules())); near != "" {
 			finding.Message += "; did you mean `" + near + "`?"
 			finding.Mends = []motion.Mend{motion.Write(name, near)}
 		}

@@ -106,16 +106,21 @@ func (r *Rule) limit(unit string) float64 {
 // Reports that a comment allows are left out; comments that allow nothing are reported.
 func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
 
-// CheckOnly judges a motion by some rules. Whether an allowance is used can only be told for rules that ran.
+// CheckOnly judges a motion by some rules, at the levels and limits that the house sets. Whether an allowance is used can only be told for rules that ran.
 func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 	var found []Finding
-	subject := &subject{motion: m}
-	for _, rule := range rules {
-		pass := &Pass{Motion: m, Rule: rule, subject: subject}
-		rule.Check(pass)
+	subject := &subject{motion: m, rules: Rules()}
+	var ran []*Rule
+	for i, setting := range settle(m, rules) {
+		if setting.Rule.Level == Off {
+			continue
+		}
+		pass := &Pass{Motion: m, Rule: setting.Rule, subject: subject}
+		setting.Rule.Check(pass)
 		found = append(found, pass.found...)
+		ran = append(ran, rules[i])
 	}
-	found = withoutAllowed(m.File, brought(m, found), rules)
+	found = withoutAllowed(m.File, brought(m, found), ran)
 	sortFindings(m.File, found)
 	return found
 }
@@ -132,8 +137,10 @@ func sortFindings(f *grammar.File, found []Finding) {
 }
 
 // RuleNamed finds a rule, or nil.
-func RuleNamed(name string) *Rule {
-	for _, r := range Rules() {
+func RuleNamed(name string) *Rule { return ruleNamed(Rules(), name) }
+
+func ruleNamed(rules []*Rule, name string) *Rule {
+	for _, r := range rules {
 		if r.Name == name {
 			return r
 		}
@@ -141,8 +148,7 @@ func RuleNamed(name string) *Rule {
 	return nil
 }
 
-func ruleNames() []string {
-	rules := Rules()
+func ruleNames(rules []*Rule) []string {
 	names := make([]string, len(rules))
 	for i, r := range rules {
 		names[i] = r.Name

@@ -17,7 +17,7 @@ var Rules = sync.OnceValue(func() []*Rule {
 		partCycle(),
 		unusedName(),
 		outOfOrder(),
-		notYet(),
+		houseSetting(),
 		seamGap(),
 		seamKink(),
 		offBeat(),

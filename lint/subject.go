@@ -11,6 +11,7 @@ import (
 // subject is what the rules of one check share, worked out when a rule first asks.
 type subject struct {
 	motion  *motion.Motion
+	rules   []*Rule // all that there are, whichever are asked for
 	doubts  map[*grammar.Block]bool
 	strands []Strand
 	ready   bool // strands are worked out
@@ -86,4 +87,11 @@ func spoils(b *grammar.Block, l *grammar.Line) bool {
 	}
 	word, _, _ := strings.Cut(strings.TrimSpace(l.Text), " ")
 	return b.Kind != grammar.SheetBlock || !slices.Contains([]string{"view", "phase", "leaves", "rejoins"}, word)
+}
+
+// allOver tells whether so many curves have one fault that it is one fact about the whole clip, such as how it was read
+// in, and to be reported once.
+func allOver(faulty, curves int) bool {
+	const several, share = 5, 0.1
+	return faulty >= several && float64(faulty) >= share*float64(curves)
 }

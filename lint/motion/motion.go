@@ -20,8 +20,8 @@ type Motion struct {
 	Eases    []NamedEase
 	Plain    []Accent // the rows of the blocking
 	Problems []Problem
-	// Deferred are the blocks and header lines whose motion is not computed yet.
-	Deferred []grammar.Ref
+	// Houses are the house rules that hold for the file, the nearest first.
+	Houses []*grammar.Block
 	// Base is the motion that this one is a variant of, nil for none.
 	Base *Motion
 	// Linked are the other files that this motion depends on.

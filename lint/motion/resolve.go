@@ -29,6 +29,7 @@ func (p *Project) resolve(file *grammar.File) *Motion {
 	r.material = &material{}
 	r.outline()
 	r.families()
+	r.findHouses()
 	if block := file.First(grammar.SheetBlock); block != nil {
 		r.header(block)
 		r.rig()
