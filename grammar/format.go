@@ -112,7 +112,7 @@ func (f *File) lineEndOf(line int, usual string) string {
 		return usual
 	}
 	switch text := f.Text[f.LineStart(line):f.LineStart(line+1)]; {
-	case strings.HasSuffix(text, "\r\n"):
+	case strings.HasSuffix(text, "\r\n"), strings.HasSuffix(text, "\r"): // the last line may lack the line feed
 		return "\r\n"
 	case strings.HasSuffix(text, "\n"):
 		return "\n"

@@ -47,7 +47,8 @@ func TestFormatLineEnds(t *testing.T) {
 		"crlf without a last end":    {"sheet a\r\n cycle 4b", "sheet a\r\n  cycle     4b\r\n"},
 		"mixed":                      {"sheet a\n cycle 4b\r\n", "sheet a\n  cycle     4b\r\n"},
 		"white space at line ends":   {"sheet a  \n  cycle 4b\t# c \t\n", "sheet a\n  cycle     4b              # c\n"},
-		"stray return in a comment":  {"# c \r\r", "# c\n"},
+		"stray return in a comment":  {"# c \r\r", "# c\r\n"},
+		"returns and no line feed":   {"\r\r", "\r\r\n"},
 		"stray return kept":          {"sheet a\r\r\n", "sheet a\r\r\n"},
 		"broken line before the end": {"sheet a\n cycle 4b  x ", "sheet a\n cycle 4b  x \n"},
 	} {
