@@ -10,10 +10,13 @@ import (
 
 // How hovers say numbers: no more digits than tell, and units behind.
 
+// unknown stands for a number that is too large, or too finely divided, to be kept exactly.
+const unknown = "?"
+
 // figure writes a number with at most so many decimals.
 func figure(v float64, decimals int) string {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return "?"
+		return unknown
 	}
 	text := strconv.FormatFloat(v, 'f', decimals, 64)
 	if strings.Contains(text, ".") {
@@ -51,7 +54,10 @@ var vulgar = map[[2]int64]string{
 
 // mixed writes a count exactly where that is short: 3, 3½, and otherwise in decimals.
 func mixed(r grammar.Rat) string {
-	if r.IsWhole() {
+	switch {
+	case !r.OK():
+		return unknown
+	case r.IsWhole():
 		return strconv.FormatInt(r.Num(), 10)
 	}
 	whole := r.Num() / r.Den()

@@ -50,6 +50,9 @@ func tempoCard(s *motion.Sheet, tempo grammar.Rat) card {
 
 // exactly writes a number as it is, as a fraction where it has no short decimals.
 func exactly(r grammar.Rat) string {
+	if !r.OK() {
+		return unknown
+	}
 	if decimal := figure(r.Float(), 3); strings.HasPrefix(r.String(), decimal) || 1000%r.Den() == 0 {
 		return decimal
 	}

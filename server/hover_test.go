@@ -188,6 +188,25 @@ func TestHoverAtEveryPlaceOfEveryPrefix(t *testing.T) {
 	}
 }
 
+// Numbers at the edge of what can be kept exactly, and times that make no sense, are told about or not, but never fail.
+func TestHoverOfNumbersAtTheEdge(t *testing.T) {
+	rates := []string{"24 fps", "9223372036854775807 fps", "1/9223372036854775807 fps", "0.000000000001 fps", "23.976 fps"}
+	tempos := []string{"80 bpm", "0.0000000000001 bpm", "9223372036854775807 bpm", "7/3 bpm", "0 bpm", "99999999999999999999 bpm"}
+	lengths := []string{"4b", "1/9223372036854775807b", "9223372036854775807b", "-1b", "0", "3/7s+1/11b-5f"}
+	for _, rate := range rates {
+		for _, tempo := range tempos {
+			for _, length := range lengths {
+				text := "sheet a\n  rig       deckhand in \"deckhand.motet\"\n  rate      " + rate + "\n  tempo     " + tempo +
+					"\n  cycle     " + length + "\n  grid      " + length + "\n\ntrack head\n  at      nod\n  0b      1\n  " + length + "      99999999999999999999^\n"
+				for _, place := range regexp.MustCompile(`[^ \n]+`).FindAllStringIndex(text, -1) {
+					says, _ := hoverOf(t, text, place[0])
+					require.NotContains(t, says, "NaN")
+				}
+			}
+		}
+	}
+}
+
 // manyWays has whatever makes one control depend on another: followers of followers, layers of both kinds in an order
 // that shows, a quiver, and a track before its rig.
 const manyWays = `sheet deckhand-wait
