@@ -22,8 +22,9 @@ func (m *Motion) figure(frames float64, values []float64) *Figure {
 	return m.Player().at(frames, values)
 }
 
-// freeGoal is a goal that nothing keeps: at the rest place of the chain's end, moved by its goal channels.
-func (m *Motion) freeGoal(c *Chain, values []float64) Transform {
+// freeGoal is a goal that nothing keeps: at the rest place of the chain's end, moved by its goal channels, of which value
+// gives each.
+func (m *Motion) freeGoal(c *Chain, value func(channel int) float64) Transform {
 	goal := m.restEnds[c.End]
 	for i := range m.Rig.Channels {
 		dial := &m.Rig.Channels[i]
@@ -33,7 +34,7 @@ func (m *Motion) freeGoal(c *Chain, values []float64) Transform {
 			}
 			for axis := range 3 {
 				if d.Axes[axis] {
-					goal[9+axis] += d.Gain * (values[i] - dial.Rest)
+					goal[9+axis] += d.Gain * (value(i) - dial.Rest)
 				}
 			}
 		}

@@ -167,11 +167,7 @@ func (c *Curve) wrap(t float64) (local, rounds float64) {
 		return t, 0
 	}
 	t = tame(t)
-	rest := math.Mod(t-origin, c.extent.Length)
-	if rest < 0 {
-		rest += c.extent.Length
-	}
-	local = origin + rest
+	local = origin + remainder(t-origin, c.extent.Length)
 	rounds = math.Round((t - local) / c.extent.Length)
 	// Rounding in the sum may land on the end itself, which is the start of the next round.
 	if local >= c.end {

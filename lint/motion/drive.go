@@ -95,10 +95,7 @@ func sampledDrive(length float64, closed bool, signal func(t float64) (value, sl
 
 // wrapTime brings a time into 0 … length of a cycle.
 func wrapTime(t, length float64) float64 {
-	t = math.Mod(t, length)
-	if t < 0 {
-		t += length
-	}
+	t = remainder(t, length)
 	if t >= length {
 		t = 0
 	}

@@ -12,8 +12,8 @@ type Player struct {
 	figure Figure
 	values []float64
 	pose   []JointPose
+	before []JointPose // in the figure before this one; empty in the first
 	locals []Transform // of each joint in its parent's frame
-	placed []JointPose // what the locals were worked out from
 	moved  []bool      // joints, lent to carryOn
 	stands []plantedAt // of each plant, the last beginning that was asked for
 }
@@ -48,7 +48,7 @@ func (p *Player) at(frames float64, values []float64) *Figure {
 // solved is the figure with only the first chains of the rig solved.
 func (p *Player) solved(frames float64, values []float64, chains int) *Figure {
 	m, f := p.motion, &p.figure
-	p.pose = m.Rig.Pose(values, p.pose)
+	p.pose, p.before = m.Rig.Pose(values, p.before), p.pose
 	p.hang()
 	for i := range chains {
 		f.Short[i], f.Bend[i] = 0, math.NaN()
@@ -82,7 +82,7 @@ func (p *Player) goalAt(chain int, frames float64, values []float64) (Transform,
 	if !m.solved[chain] {
 		return Transform{}, false
 	}
-	return m.freeGoal(&m.Rig.Chains[chain], values), true
+	return m.freeGoal(&m.Rig.Chains[chain], func(i int) float64 { return values[i] }), true
 }
 
 // stood is where a plant's goal stood at a time at which the plant began.
@@ -92,12 +92,13 @@ func (p *Player) stood(plant int, from float64) Transform {
 		return kept.goal
 	}
 	m := p.motion
-	chain, then := m.Plants[plant].Chain, m.Values(from, nil)
-	*kept = plantedAt{true, from, m.freeGoal(&m.Rig.Chains[chain], then)}
+	chain := m.Plants[plant].Chain
+	goal := m.freeGoal(&m.Rig.Chains[chain], func(i int) float64 { return m.Channels[i].At(from) })
+	*kept = plantedAt{true, from, goal}
 	if on := m.Plants[plant].On; on >= 0 {
 		// What carries the goal counts as it stands when the goal is asked for: behind the chains before this one, so
 		// that a hand stays on a thigh, and before the others, which may hang on this one.
-		carried := m.Player().solved(from, then, chain).World
+		carried := m.Player().solved(from, m.Values(from, nil), chain).World
 		back := carried[on].inverse()
 		kept.goal = back.times(&kept.goal)
 	}
@@ -109,16 +110,12 @@ func (p *Player) stood(plant int, from float64) Transform {
 func (p *Player) hang() {
 	joints := p.motion.Rig.Joints
 	if p.locals == nil {
-		p.locals, p.placed = make([]Transform, len(joints)), make([]JointPose, len(joints))
-		p.figure.World = make([]Transform, len(joints))
-		for i := range p.placed {
-			p.placed[i].Scale[0] = math.NaN() // like no pose
-		}
+		p.locals, p.figure.World = make([]Transform, len(joints)), make([]Transform, len(joints))
 	}
 	world := p.figure.World
 	for i := range joints {
-		if p.pose[i] != p.placed[i] {
-			p.locals[i], p.placed[i] = p.pose[i].Local(joints[i].Order), p.pose[i]
+		if len(p.before) == 0 || p.pose[i] != p.before[i] {
+			p.locals[i] = p.pose[i].Local(joints[i].Order)
 		}
 		if up := joints[i].Parent; up >= 0 {
 			world[i] = world[up].times(&p.locals[i])
