@@ -44,6 +44,15 @@ func TestImportOfAnExportersClip(t *testing.T) {
 	assert.Less(t, 5*r.Keys, r.Baked)
 }
 
+// One file always makes one sheet: what is fitted at the same time does not meet.
+func TestImportIsTheSameEachTime(t *testing.T) {
+	first, _ := importPuppet(t, lampKeeper(60, 30), Options{})
+	for range 5 {
+		again, _ := importPuppet(t, lampKeeper(60, 30), Options{})
+		require.Equal(t, first, again)
+	}
+}
+
 // A turn of a limb mirrors into the other side's so that both go up, or both ahead.
 func TestMirrorsOfLimbs(t *testing.T) {
 	r, _ := importPuppet(t, lampKeeper(60, 30), Options{})

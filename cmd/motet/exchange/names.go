@@ -128,7 +128,8 @@ func sideOf(words []string) spelling {
 	out = spelling{}
 	for _, word := range words {
 		small := strings.ToLower(word)
-		for s, name := range map[side]string{left: "left", right: "right"} {
+		for _, s := range []side{left, right} {
+			name := s.suffix()[1:]
 			if rest, cut := strings.CutPrefix(small, name); cut && len(rest) > 2 && out.side == middle {
 				small, out.side = rest, s
 			} else if rest, cut := strings.CutSuffix(small, name); cut && len(rest) > 2 && out.side == middle {
