@@ -23,8 +23,10 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --clip NAME       which clip, of a file with several
   --list            only list the clips: seconds, rate, moving joints, how far
                     each is from a loop
-  --within LIMITS   how far the sheet may be from the clip at any frame, per
-                    joint (default 0.25deg,0.05cm)
+  --within LIMITS   how far a joint's own turn and move may be from the clip's
+                    at any frame (default 0.25deg,0.05cm); its place in the
+                    world may be off ten times as far, or say, as in
+                    0.25deg,0.05cm,0.3cm-world
   --cycle           write a cycle even where the ends do not meet;
                     ` + "`motet check`" + ` then shows the gap
   --rate FPS        frames a second, such as 24 or 24000/1001; as the clip's
