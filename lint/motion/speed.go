@@ -56,13 +56,17 @@ func (m *Motion) PeakJointSpeeds() []float64 {
 	count := max(1, int(math.Ceil(min(frames, most))))
 	step := frames / float64(count)
 	peaks := make([]float64, len(m.Rig.Joints))
-	last := m.World(0)
-	for i := 1; i <= count; i++ {
-		world := m.World(float64(i) * step)
+	last := make([][3]float64, len(m.Rig.Joints))
+	player := m.Player()
+	for i := 0; i <= count; i++ {
+		world := player.Figure(float64(i) * step).World
 		for k := range world {
-			peaks[k] = max(peaks[k], length(minus(world[k].Position(), last[k].Position()))/step)
+			place := world[k].Position()
+			if i > 0 {
+				peaks[k] = max(peaks[k], length(minus(place, last[k]))/step)
+			}
+			last[k] = place
 		}
-		last = world
 	}
 	return peaks
 }
