@@ -3,7 +3,6 @@ package grammar
 import (
 	"errors"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -61,11 +60,11 @@ func tooManyDigits(err error, text string) *Fault {
 	return fault
 }
 
-var reExpected = regexp.MustCompile(`\(expected \(*"?([A-Za-z%]+)`)
+var reExpected = expression(`\(expected \(*"?([A-Za-z%]+)`)
 
 // wantedBy is the first production or word that participle expected in place of what it found, or empty.
 func wantedBy(err *participle.UnexpectedTokenError) string {
-	if m := reExpected.FindStringSubmatch(err.Message()); m != nil {
+	if m := reExpected().FindStringSubmatch(err.Message()); m != nil {
 		return m[1]
 	}
 	return ""
