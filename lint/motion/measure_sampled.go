@@ -1,12 +1,9 @@
 package motion
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
-// Sampled is a whole motion looked at at even times: every channel's value, every joint's place in the world and every
-// chain's bend, worked out once for all who measure it. It never changes.
+// Sampled is a whole motion looked at at even times: every channel's value and every joint's place in the world, worked
+// out once for all who measure it. It never changes.
 type Sampled struct {
 	Motion *Motion
 	Count  int     // samples: one a step, and in a span one more, at its end
@@ -15,8 +12,6 @@ type Sampled struct {
 
 	values []float64 // channel by channel
 	places []float64 // joint by joint, axis by axis, cm
-	bends  []float64 // chain by chain, degrees
-	shorts []float64 // chain by chain, cm
 	gained []float64 // what each joint's places gain every round, cm; nil where nothing advances
 }
 
@@ -50,13 +45,8 @@ func (m *Motion) Sampled(steps int) *Sampled {
 		s.Count++
 	}
 	s.Step = m.Sheet.Length.Float() / float64(steps)
-	channels, places, chains := len(m.Channels), 3*len(m.Rig.Joints), len(m.Rig.Chains)
-	all := make([]float64, s.Count*(channels+places+2*chains))
-	take := func(rows int) (part []float64) {
-		part, all = all[:rows*s.Count], all[rows*s.Count:]
-		return part
-	}
-	s.values, s.places, s.bends, s.shorts = take(channels), take(places), take(chains), take(chains)
+	s.values = make([]float64, len(m.Channels)*s.Count)
+	s.places = make([]float64, 3*len(m.Rig.Joints)*s.Count)
 	s.sampleChannels()
 	s.sampleFigures()
 	return s
@@ -93,16 +83,6 @@ func (s *Sampled) Place(joint, axis int) Signal {
 		p.Gain = s.gained[i]
 	}
 	return p
-}
-
-// Bend is the angle in degrees by which a chain's middle joint is bent, 0 for straight; NaN where it is not solved.
-func (s *Sampled) Bend(chain int) Signal {
-	return Signal{Samples: row(s.bends, chain, s.Count), Closed: s.Closed}
-}
-
-// Short is how many cm a chain's end stays short of its goal.
-func (s *Sampled) Short(chain int) Signal {
-	return Signal{Samples: row(s.shorts, chain, s.Count), Closed: s.Closed}
 }
 
 func row(rows []float64, i, count int) []float64 {
@@ -181,9 +161,6 @@ func (s *Sampled) sampleFigures() {
 				s.places[(3*i+axis)*s.Count+k] = figure.World[i][9+axis]
 			}
 		}
-		for i := range figure.Bend {
-			s.bends[i*s.Count+k], s.shorts[i*s.Count+k] = figure.Bend[i], figure.Short[i]
-		}
 	}
 	if s.Closed && len(s.Motion.Sheet.Advance) > 0 {
 		s.gained = make([]float64, 3*len(s.Motion.Rig.Joints))
@@ -192,21 +169,6 @@ func (s *Sampled) sampleFigures() {
 			s.gained[i] = world[i/3][9+i%3] - s.places[i*s.Count]
 		}
 	}
-}
-
-// StraightShare is how far a chain is stretched: the distance from its first joint to its last, over the length of its
-// two limbs; 1 for straight. It goes to dst where that is long enough.
-func (s *Sampled) StraightShare(chain int, dst []float64) []float64 {
-	c := &s.Motion.Rig.Chains[chain]
-	dst = slices.Grow(dst[:0], s.Count)[:s.Count]
-	for k := range dst {
-		root, middle, end := s.place(c.Root, k), s.place(c.Middle, k), s.place(c.End, k)
-		dst[k] = 1
-		if limbs := length(minus(middle, root)) + length(minus(end, middle)); limbs > 0 {
-			dst[k] = length(minus(end, root)) / limbs
-		}
-	}
-	return dst
 }
 
 // place is a joint's pivot at a sample; the sample after a cycle's last one is its first in the next round.

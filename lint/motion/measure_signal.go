@@ -25,11 +25,6 @@ func (s Signal) at(i int) float64 {
 	return s.Samples[i-round*n] + float64(round)*s.Gain
 }
 
-// inner tells whether a sample has so many neighbours on both sides.
-func (s Signal) inner(i, neighbours int) bool {
-	return s.Closed && len(s.Samples) > 0 || i >= neighbours && i+neighbours < len(s.Samples)
-}
-
 // CubicResiduals tells by how much each sample is off the cubic through its neighbours at ±1 and ±2, in the signal's
 // unit, and the median size of these. A single sample that sticks out by 1 gives 1 there, −2/3 beside it and 1/6 one
 // further. In an open signal the two samples at each end have no such cubic: they get 0 and are left out of the median.
@@ -38,7 +33,14 @@ func (s Signal) inner(i, neighbours int) bool {
 // The cubic through four neighbours (Lagrange) is (−s₋₂ + 4·s₋₁ + 4·s₊₁ − s₊₂) ÷ 6, so the residual is a sixth of the
 // fourth difference.
 func (s Signal) CubicResiduals(dst []float64) (residuals []float64, medianSize float64) {
-	residuals = s.stencil(dst, [5]float64{1. / 6, -2. / 3, 1, -2. / 3, 1. / 6})
+	residuals = slices.Grow(dst[:0], len(s.Samples))[:len(s.Samples)]
+	for i := range residuals {
+		residuals[i] = 0
+		if s.Closed || i >= 2 && i+2 < len(residuals) {
+			near, far := s.at(i-1)+s.at(i+1), s.at(i-2)+s.at(i+2)
+			residuals[i] = s.Samples[i] - (4*near-far)/6
+		}
+	}
 	judged := residuals
 	if !s.Closed {
 		ends := min(2, len(judged)/2)
@@ -54,31 +56,6 @@ func (s Signal) CubicResiduals(dst []float64) (residuals []float64, medianSize f
 	slices.Sort(sizes)
 	half := len(sizes) / 2
 	return residuals, (sizes[half] + sizes[(len(sizes)-1)/2]) / 2
-}
-
-// Accelerations is the second difference at each sample, in units per sample, per sample: what a hinge that jerks shows.
-// In an open signal the ends get 0. They go to dst where that is long enough.
-func (s Signal) Accelerations(dst []float64) []float64 {
-	return s.stencil(dst, [5]float64{0, 1, -2, 1, 0})
-}
-
-// stencil weighs each sample's neighbours from −2 to +2. Where a weighed one is missing the answer is 0.
-func (s Signal) stencil(dst []float64, weights [5]float64) []float64 {
-	dst = slices.Grow(dst[:0], len(s.Samples))[:len(s.Samples)]
-	reach := 2
-	if weights[0] == 0 && weights[4] == 0 {
-		reach = 1
-	}
-	for i := range dst {
-		dst[i] = 0
-		if !s.inner(i, reach) {
-			continue
-		}
-		for k := -reach; k <= reach; k++ {
-			dst[i] += weights[k+2] * s.at(i+k)
-		}
-	}
-	return dst
 }
 
 // Mean is the mean of the samples; of a closed signal that gains every round, that of the even rise taken out.

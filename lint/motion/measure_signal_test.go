@@ -72,21 +72,11 @@ func TestACubicHasNoResidual(t *testing.T) {
 }
 
 func TestAClosedSignalThatGainsGoesOnOverTheSeam(t *testing.T) {
-	// An even rise of 1 a sample has neither residual nor acceleration, at the seam neither.
+	// An even rise of 1 a sample has no residual, at the seam neither.
 	s := Signal{Samples: []float64{0, 1, 2, 3, 4}, Closed: true, Gain: 5}
 	residuals, _ := s.CubicResiduals(nil)
 	assert.InDeltaSlice(t, make([]float64, 5), residuals, 1e-15)
-	assert.InDeltaSlice(t, make([]float64, 5), s.Accelerations(nil), 1e-15)
 	assert.InDelta(t, 0, s.Mean(), 1e-15)
 	assert.InDelta(t, -7, s.at(-7), 0)
 	assert.InDelta(t, 12, s.at(12), 0)
-}
-
-func TestAccelerationsAreSecondDifferences(t *testing.T) {
-	// x² has the second difference 2 everywhere.
-	s := Signal{Samples: []float64{9, 4, 1, 0, 1, 4, 9}}
-	assert.Equal(t, []float64{0, 2, 2, 2, 2, 2, 0}, s.Accelerations(nil))
-	assert.Empty(t, Signal{}.Accelerations(nil))
-	assert.Equal(t, []float64{0, 0}, Signal{Samples: []float64{1, 7}}.Accelerations(nil))
-	assert.Equal(t, []float64{12, -12}, Signal{Samples: []float64{1, 7}, Closed: true}.Accelerations(nil))
 }
