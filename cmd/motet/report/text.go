@@ -85,13 +85,16 @@ func (m *Mend) preview() string {
 		return ""
 	}
 	e := &m.Edits[0]
-	was, now := strings.TrimSpace(e.At.text()), strings.TrimSpace(e.Text)
+	was, now := oneSpaced(e.At.text()), oneSpaced(e.Text)
 	const small = 24
-	if was == "" || now == "" || len(was) > small || len(now) > small || strings.Contains(now, "\n") || strings.Contains(m.Title, "`"+now+"`") {
+	if was == "" || now == "" || len(was) > small || len(now) > small || strings.Contains(e.Text, "\n") || strings.Contains(m.Title, "`"+now+"`") {
 		return ""
 	}
 	return " (`" + printable(was) + "` becomes `" + printable(now) + "`)"
 }
+
+// oneSpaced is a text without the white space that lines up its columns.
+func oneSpaced(text string) string { return strings.Join(strings.Fields(text), " ") }
 
 // Summary writes the closing line.
 func (t *Text) Summary(n Totals) {
