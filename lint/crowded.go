@@ -15,9 +15,9 @@ func crowded() *Rule {
 		Doc: Doc{
 			Reports: "Too many keys of one channel in any one second.",
 			Why:     "An idle that is busy draws the eye from whoever is speaking. And nobody can shape a curve that has a key on every third frame.",
-			Decides: "The most keys within a second, wherever it begins, round the seam in a cycle; a cycle shorter than a second counts once. More than 6 are too many, or 12 for fingers, faces, eyes and lids (common practice). A closing row is the first row again and does not count. Keys of the blocking count with those of the tracks; where only the blocking is crowded, one report says so for all its channels.",
-			Allow:   "When the motion is fast by nature: a shiver, a drum roll.",
-			Mends:   "Drops those of the keys that are spare, which leaves the motion as it is; --fix does so.",
+			Decides: "The most keys within a second, wherever it begins, round the seam in a cycle; a cycle shorter than a second counts once. More than 6 are too many, or 12 for fingers, faces, eyes and lids (common practice). A closing row is the first row again and does not count. Keys of the blocking count with those of the tracks; where only the blocking is crowded, one report says so for all its channels. Where five curves or more are crowded, and a tenth of all, one report at the top says so: that is a clip that was read in, or a motion that is fast by nature.",
+			Allow:   "When the motion is fast by nature: a shiver, a run, a drum roll.",
+			Mends:   "Drops the curve's spare keys, which leaves the motion as it is; --fix does so.",
 			Bad:     "track hips\n  at      side\n  0f      0\n  3f      0.2\n  6f      1.2\n  9f      1.4\n  12f     2.6\n  15f     2.8\n  18f     4\n",
 			Good:    "track hips\n  at      side\n  0f      0\n  6f      1.2\n  12f     2.6\n  18f     4\n",
 		},
@@ -25,7 +25,21 @@ func crowded() *Rule {
 	}
 }
 
+// crowd is the densest second of a curve that has too many keys in it.
+type crowd struct {
+	*Strand
+	keys []int // in the order of time, round the seam
+}
+
+func (c *crowd) first() *motion.Key { return &c.Keys[c.keys[0]] }
+
+// ofBlocking tells whether only the blocking takes part.
+func (c *crowd) ofBlocking() bool {
+	return !slices.ContainsFunc(c.keys, func(k int) bool { return c.Keys[k].From == motion.FromTrack })
+}
+
 func checkCrowded(p *Pass) {
+	var crowds []crowd
 	told := map[grammar.Ref]bool{} // where only the blocking is crowded
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
@@ -33,15 +47,34 @@ func checkCrowded(p *Pass) {
 		if count <= p.mostKeys(s) {
 			continue
 		}
-		keys := s.run(from, count)
-		first := s.Keys[keys[0]].At
-		if !slices.ContainsFunc(keys, func(k int) bool { return s.Keys[k].From == motion.FromTrack }) {
-			if told[first] {
-				continue
-			}
-			told[first] = true
+		c := crowd{s, s.run(from, count)}
+		if c.ofBlocking() && told[c.first().At] {
+			continue
 		}
-		p.crowded(s, keys)
+		told[c.first().At] = c.ofBlocking()
+		crowds = append(crowds, c)
+	}
+	if allOver(len(crowds), len(p.Strands())) {
+		p.crowdedAllOver(crowds)
+		return
+	}
+	for i := range crowds {
+		p.crowded(&crowds[i])
+	}
+}
+
+// crowdedAllOver reports all crowded curves at once.
+func (p *Pass) crowdedAllOver(crowds []crowd) {
+	slices.SortStableFunc(crowds, func(a, b crowd) int { return len(b.keys) - len(a.keys) })
+	densest := &crowds[0]
+	s := p.Motion.Sheet
+	finding := p.Report(s.Block.RefLine(s.Block.Open), "%d of %d curves have more than %d keys in some second, the densest %s with %d from %s on: no one shapes that by hand; let fewer keys say it, or allow it here for a motion that is fast by nature",
+		len(crowds), len(p.Strands()), int(p.Limit("")), densest.Name(), len(densest.keys), moment(s, densest.first().Time))
+	finding.faults = len(crowds)
+	const shown = 3
+	for i := range crowds[:min(len(crowds), shown)] {
+		c := &crowds[i]
+		finding.Related = append(finding.Related, motion.Related{At: c.first().At, Message: fmt.Sprintf("%s has %d", c.Name(), len(c.keys))})
 	}
 }
 
@@ -94,24 +127,17 @@ func (s *Strand) run(from, count int) []int {
 	return out
 }
 
-func (p *Pass) crowded(s *Strand, keys []int) {
-	spare := slices.DeleteFunc(slices.Clone(keys), func(k int) bool { return !slices.Contains(p.spareOf(s), k) })
-	first := &s.Keys[keys[0]]
+func (p *Pass) crowded(c *crowd) {
+	s, first := c.Strand, c.first()
+	spare := slices.DeleteFunc(slices.Clone(c.keys), func(k int) bool { return !slices.Contains(p.spareOf(s), k) })
 	which := "none of them is spare; let fewer say it, or let a `quiver` do the small ones"
 	if len(spare) > 0 {
 		which = fmt.Sprintf("%d of them %s spare; drop what is not needed", len(spare), isOrAre(len(spare)))
 	}
-	finding := p.Report(first.At, "%s has %d keys in the second from %s on, more than %d: %s", s.Name(), len(keys), moment(p.Motion.Sheet, first.Time), p.mostKeys(s), which)
-	if len(spare) > 0 {
-		finding.Mends = []motion.Mend{{Title: theSpare(len(spare)), Edits: p.dropKeys(s, spare), Safe: true}}
+	finding := p.Report(first.At, "%s has %d keys in the second from %s on, more than %d: %s", s.Name(), len(c.keys), moment(p.Motion.Sheet, first.Time), p.mostKeys(s), which)
+	if all := p.spareOf(s); len(spare) > 0 { // of the whole curve, since the next densest second may be crowded too
+		finding.Mends = []motion.Mend{{Title: "drop the curve's " + plural(len(all), "spare key"), Edits: p.dropKeys(s, all), Safe: true}}
 	}
-}
-
-func theSpare(n int) string {
-	if n == 1 {
-		return "drop the spare key"
-	}
-	return fmt.Sprintf("drop the %d spare keys", n)
 }
 
 // dropKeys takes some keys of a curve out of the text.

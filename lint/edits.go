@@ -1,7 +1,9 @@
 package lint
 
 import (
+	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -67,16 +69,126 @@ func dropCells(f *grammar.File, b *grammar.Block, line int, cells []grammar.Span
 	return edits
 }
 
-// writeCell writes a cell and keeps what follows where it stands, as far as the white space behind the cell allows.
+// writeCell writes a cell, or a word of a line. What stands behind it is set in its place by [keepColumns], once for all
+// edits of a mend.
 func writeCell(b *grammar.Block, line int, cell grammar.Span, text string) motion.Edit {
-	rest := b.Lines[line].Text[cell.End:]
+	return motion.Edit{At: b.Ref(line, cell), Text: text}
+}
+
+// keepColumns lets every mend that writes cells leave those behind them where they belong.
+func keepColumns(found []Finding) {
+	for i := range found {
+		for k := range found[i].Mends {
+			mend := &found[i].Mends[k]
+			mend.Edits = inColumns(mend.Edits)
+		}
+	}
+}
+
+// inColumns joins the edits of one row to one, and pads those of other lines.
+func inColumns(edits []motion.Edit) []motion.Edit {
+	rows := map[grammar.Ref][]motion.Edit{} // by block and line
+	var out []motion.Edit
+	var order []grammar.Ref
+	for _, e := range edits {
+		row := grammar.Ref{Block: e.At.Block, Line: e.At.Line}
+		switch l := &e.At.Block.Lines[e.At.Line]; {
+		case e.Text == "" || strings.Contains(e.Text, "\n"):
+			out = append(out, e)
+		case slices.ContainsFunc(l.Cells, func(c grammar.Cell) bool { return c.Span == e.At.Span }):
+			if len(rows[row]) == 0 {
+				order = append(order, row)
+			}
+			rows[row] = append(rows[row], e)
+		case l.Kind == grammar.EntryLine && e.At.Span.Len() > 0 && e.At.Span.End <= len(l.Text):
+			out = append(out, padded(e))
+		default:
+			out = append(out, e)
+		}
+	}
+	for _, row := range order {
+		from, to, text := setCells(row.Block, row.Line, rows[row])
+		out = append(out, motion.Edit{At: row.Block.Ref(row.Line, grammar.Span{Start: from, End: to}), Text: text})
+	}
+	return out
+}
+
+// padded lets what stands behind a word stay where it stands, as far as the white space there allows.
+func padded(e motion.Edit) motion.Edit {
+	text := e.At.Block.Lines[e.At.Line].Text
+	rest := text[e.At.Span.End:]
 	gap := len(rest) - len(strings.TrimLeft(rest, " "))
 	if gap == 0 || gap == len(rest) {
-		return motion.Edit{At: b.Ref(line, cell), Text: text}
+		return e
 	}
-	was := b.Lines[line].Text[cell.Start:cell.End]
-	pad := runes(was) + gap - runes(text)
-	return motion.Edit{At: b.Ref(line, grammar.Span{Start: cell.Start, End: cell.End + gap}), Text: text + spaces(pad)}
+	e.Text += spaces(runes(e.At.Text()) + gap - runes(e.Text))
+	e.At.Span.End += gap
+	return e
+}
+
+// setCells writes some cells of a row, and sets those behind each at the stops of their columns where they stood there,
+// or else where they stand as far as that goes. It gives the stretch of the line that changes, and its new text.
+func setCells(b *grammar.Block, line int, edits []motion.Edit) (from, to int, text string) {
+	l := &b.Lines[line]
+	was, now, stop := 0, 0, 2 // columns: where the cell before ends, where it will end, and the stop of this one
+	var out strings.Builder
+	for i := range len(l.Cells) + 1 {
+		span, ok := pieceOf(l, i)
+		if !ok {
+			break
+		}
+		start, least := runes(l.Text[:span.Start]), 1
+		if i == len(l.Cells) {
+			least = 2 // a comment
+		}
+		next := start
+		if i > 0 && start == max(stop, was+least) {
+			next = max(stop, now+least)
+		} else if i > 0 {
+			next = max(start, now+1)
+		}
+		piece := newText(l.Text[span.Start:span.End], span, edits)
+		out.WriteString(spaces0(next - now))
+		out.WriteString(piece)
+		was, now = runes(l.Text[:span.End]), next+runes(piece)
+		if i < len(b.Columns) {
+			stop += b.Columns[i].Width
+		}
+		to = span.End
+	}
+	return changed(l.Text[:to], out.String())
+}
+
+// pieceOf is the span of the i-th cell of a row, or of the comment behind the last one.
+func pieceOf(l *grammar.Line, i int) (grammar.Span, bool) {
+	if i < len(l.Cells) {
+		return l.Cells[i].Span, true
+	}
+	return l.Comment, l.Comment != (grammar.Span{})
+}
+
+func newText(old string, span grammar.Span, edits []motion.Edit) string {
+	for _, e := range edits {
+		if e.At.Span == span {
+			return e.Text
+		}
+	}
+	return old
+}
+
+// changed leaves out of a text what it shares with the old one at its front and at its back.
+func changed(old, text string) (from, to int, rest string) {
+	for from < min(len(old), len(text)) && old[from] == text[from] && utf8.RuneStart(old[from]) {
+		from++
+	}
+	for from > 0 && (from < len(old) && !utf8.RuneStart(old[from]) || from < len(text) && !utf8.RuneStart(text[from])) {
+		from--
+	}
+	back := 0
+	for back < min(len(old), len(text))-from && old[len(old)-1-back] == text[len(text)-1-back] && old[len(old)-1-back] < utf8.RuneSelf {
+		back++
+	}
+	return from, len(old) - back, text[from : len(text)-back]
 }
 
 func runes(text string) int { return len([]rune(text)) }
@@ -94,7 +206,8 @@ func (p *Pass) moveRow(b *grammar.Block, line int, to grammar.Rat) ([]motion.Edi
 		return []motion.Edit{write}, true
 	}
 	text := b.Lines[line].Text
-	moved := lineEnd(f) + text[:write.At.Span.Start] + write.Text + text[write.At.Span.End:]
+	start, stop, piece := setCells(b, line, []motion.Edit{write})
+	moved := lineEnd(f) + text[:start] + piece + text[stop:]
 	edits := []motion.Edit{{At: wholeLine(f, b, line)}}
 	for i := line - 1; b.Lines[i].Kind == grammar.CommentLine; i-- { // the comments above a row travel with it
 		edits = append(edits, motion.Edit{At: wholeLine(f, b, i)})

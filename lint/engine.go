@@ -78,7 +78,12 @@ type Finding struct {
 	Related []motion.Related
 	Mends   []motion.Mend
 	Unused  bool // what stands there does nothing; an editor may show it faded
+
+	faults int // that it speaks for; 0 for one
 }
+
+// weight is the number of faults that a finding speaks for.
+func (f *Finding) weight() int { return max(f.faults, 1) }
 
 // Report adds a finding at the rule's own level.
 func (p *Pass) Report(at grammar.Ref, format string, args ...any) *Finding {
@@ -121,6 +126,7 @@ func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 		ran = append(ran, rules[i])
 	}
 	found = withoutAllowed(m.File, brought(m, found), ran)
+	keepColumns(found)
 	sortFindings(m.File, found)
 	return found
 }

@@ -193,20 +193,28 @@ func (m *mending) try(now *judged, chosen []choice) *judged {
 		return nil
 	}
 	next := m.judge(grammar.Reparse(f, f.Path, text))
-	if len(next.found) >= len(now.found) || worse(now.found, next.found) {
+	if faults(next.found) >= faults(now.found) || worse(now.found, next.found) {
 		return nil
 	}
 	return next
 }
 
-// worse tells whether any rule reports more than before.
+// faults counts what some findings speak for.
+func faults(found []Finding) (n int) {
+	for i := range found {
+		n += found[i].weight()
+	}
+	return n
+}
+
+// worse tells whether any rule finds more faults than before.
 func worse(before, after []Finding) bool {
 	counts := map[string]int{}
 	for i := range before {
-		counts[before[i].Rule]++
+		counts[before[i].Rule] += before[i].weight()
 	}
 	for i := range after {
-		counts[after[i].Rule]--
+		counts[after[i].Rule] -= after[i].weight()
 		if counts[after[i].Rule] < 0 {
 			return true
 		}

@@ -2,23 +2,21 @@ package lint
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-// offBeatRounding is how many frames beside the grid are still on it.
-const offBeatRounding = 0.5
-
 func offBeat() *Rule {
 	return &Rule{
 		Name: "off-beat", Group: TimingGroup, Level: Warning,
-		Limits: []grammar.Limit{{Value: offBeatRounding, Unit: "f"}, {Value: 0.25, Unit: "s"}},
+		Limits: []grammar.Limit{{Value: 0.5, Unit: "f"}, {Value: 0.25, Unit: "s"}, {Value: 0.5, Unit: "cm"}, {Value: 1, Unit: "deg"}, {Value: 1, Unit: "%"}},
 		Doc: Doc{
 			Reports: "An accent off the grid: a row of the blocking, or a key at which a curve turns.",
 			Why:     "A loop has a pulse. Where the weight turns beside the beat it reads as a stumble, and against music as a mistake.",
-			Decides: "A key is an accent where its curve arrives one way and leaves the other way or not at all; one that is only passed through is none, and of a plateau only the first key is. The end of a moving hold is none either, nor are eyes and lids, which dart and blink when they like. The accent's time as it is written is held against the nearest multiple of `grid`: a row of the blocking and a channel of the root within 0.5f, which is rounding; everything else is carried and may come up to a quarter second late or 1f early, since what is carried drags (common practice). When all accents of a track are late alike, one report says so.",
+			Decides: "A key is an accent where its curve arrives one way and leaves the other way or not at all; one that is only passed through is none, and of a plateau only the first key is. A turn that comes back by less than 0.5 cm, 1° or 1 % is too small to be seen as one. The end of a moving hold is none either, nor are eyes and lids, which dart and blink when they like. The accent's time as it is written is held against the nearest multiple of `grid`: a row of the blocking and a channel of the root within 0.5f, which is rounding; everything else is carried and may come up to a quarter second late or 1f early, since what is carried drags (common practice). When all accents of a track are late alike, one report says so. And when five or more are off the grid, half as many as chance would have there or more, one report says that the motion does not keep this beat.",
 			Allow:   "When the accent is meant to fall beside the beat: a cough, a slip.",
 			Mends:   "Moves the row to the nearest grid line; that is the animator's choice, so --fix leaves it. A track that is late as a whole is written on the beat and played late by an `overlap` row, which leaves the motion as it is, and --fix does so.",
 			Bad:     "track hips\n  at      side\n  0b      2\n  1b+4f   -2\n",
@@ -33,7 +31,8 @@ type accent struct {
 	block    *grammar.Block
 	line     int
 	time     grammar.Rat // frames, as written
-	channels []string    // that turn there; none for a row of the blocking
+	channels []string    // that turn there
+	pose     string      // that is reached there, of a row of the blocking
 	root     bool
 }
 
@@ -42,20 +41,48 @@ func checkOffBeat(p *Pass) {
 	if len(p.Strands()) == 0 || s.Grid.Sign() <= 0 {
 		return
 	}
+	var all []accent
 	for _, a := range p.Motion.Plain {
 		if p.doubts[a.At.Block] || a.Time == s.Length || a.Time == roundOf(s, a.At.Block) {
 			continue
 		}
-		p.offBeat(&accent{block: a.At.Block, line: a.At.Line, time: a.Time, root: true}, "the pose `"+a.Pose+"` is reached")
+		all = append(all, accent{block: a.At.Block, line: a.At.Line, time: a.Time, pose: a.Pose, root: true})
 	}
 	for _, accents := range p.accents() {
-		if p.lateAlike(accents) {
-			continue
-		}
-		for i := range accents {
-			p.offBeat(&accents[i], turns(accents[i].channels))
+		if !p.lateAlike(accents) {
+			all = append(all, accents...)
 		}
 	}
+	if p.keepsNoBeat(all) {
+		return
+	}
+	for i := range all {
+		p.offBeat(&all[i])
+	}
+}
+
+// keepsNoBeat reports a motion whose accents fall beside the grid about as often as those of one that knows nothing of it
+// would, once for all of them, and tells whether it did.
+func (p *Pass) keepsNoBeat(accents []accent) bool {
+	const few = 5
+	off, chance := 0, 0.0
+	for i := range accents {
+		if p.isOff(&accents[i]) {
+			off++
+		}
+		late, early := p.mayBe(accents[i].root)
+		chance += max(0, 1-(late+early)/p.Motion.Sheet.Grid.Float())
+	}
+	if off < few || float64(off) < chance/2 {
+		return false
+	}
+	s := p.Motion.Sheet
+	at := s.At("tempo")
+	if _, given := s.Lines["tempo"]; !given {
+		at = s.At("beat")
+	}
+	p.Report(at, "%d of %d accents lie off the grid of %s, where chance alone would put %d: the motion does not keep this beat; give it the tempo that it has, or a finer grid", off, len(accents), duration(s, s.Grid), int(math.Round(chance)))
+	return true
 }
 
 // accents gives the accents of the tracks, a block each, in the order of the text.
@@ -67,9 +94,10 @@ func (p *Pass) accents() [][]accent {
 		if part == motion.PartEye || part == motion.PartLid {
 			continue
 		}
-		for i := range s.Keys {
+		least := p.Limit(s.Channel.Dial.Unit)
+		for i, size := range s.Curve.TurnSizes() {
 			k := &s.Keys[i]
-			if k.From != motion.FromTrack || !s.Curve.TurnsAt(i) {
+			if k.From != motion.FromTrack || size < least {
 				continue
 			}
 			at, known := byBlock[k.At.Block]
@@ -98,17 +126,20 @@ func addAccent(accents []accent, k *motion.Key, channel string, root bool) []acc
 			return accents
 		}
 	}
-	return append(accents, accent{k.At.Block, k.At.Line, k.Time, []string{channel}, root})
+	return append(accents, accent{block: k.At.Block, line: k.At.Line, time: k.Time, channels: []string{channel}, root: root})
 }
 
-func turns(channels []string) string {
-	switch len(channels) {
+// what says what happens at the accent.
+func (a *accent) what() string {
+	switch len(a.channels) {
+	case 0:
+		return "the pose `" + a.pose + "` is reached"
 	case 1:
-		return channels[0] + " turns"
+		return a.channels[0] + " turns"
 	case 2:
-		return channels[0] + " and " + channels[1] + " turn"
+		return a.channels[0] + " and " + a.channels[1] + " turn"
 	}
-	return fmt.Sprintf("%s and %d more channels turn", channels[0], len(channels)-1)
+	return fmt.Sprintf("%s and %d more channels turn", a.channels[0], len(a.channels)-1)
 }
 
 // behind is how far a time lies behind the grid line before it, in frames.
@@ -129,7 +160,7 @@ func (p *Pass) isOff(a *accent) bool {
 	return behind.Float() > late+1e-9 && p.Motion.Sheet.Grid.Sub(behind).Float() > early+1e-9
 }
 
-func (p *Pass) offBeat(a *accent, what string) {
+func (p *Pass) offBeat(a *accent) {
 	if !p.isOff(a) {
 		return
 	}
@@ -140,7 +171,7 @@ func (p *Pass) offBeat(a *accent, what string) {
 		side, by = "before", by.Neg()
 	}
 	finding := p.Report(a.block.Ref(a.line, a.block.Lines[a.line].Cells[0].Span), "%s at %s, %s %s the grid line at frame %s; %s",
-		what, moment(s, a.time), duration(s, by), side, frameNumber(line), p.wanted(a.root))
+		a.what(), moment(s, a.time), duration(s, by), side, frameNumber(line), p.wanted(a.root))
 	written := a.block.Lines[a.line].Cells[0].Time
 	if written.Beats.IsZero() { // a grid line between two frames has no good name in frames or seconds
 		line = grammar.Whole(line.Round())

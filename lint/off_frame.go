@@ -90,7 +90,7 @@ func (p *Pass) nearestFrame(t grammar.Rat) grammar.Rat {
 	grid := p.Motion.Sheet.Grid
 	if grid.Sign() > 0 {
 		line := grid.Mul(grammar.Whole(t.Div(grid).Round()))
-		if math.Abs(t.Sub(line).Float()) <= offBeatRounding {
+		if math.Abs(t.Sub(line).Float()) <= p.inForce("off-beat").limit("f") {
 			return grammar.Whole(line.Round())
 		}
 	}

@@ -16,7 +16,7 @@ func seamKink() *Rule {
 		Doc: Doc{
 			Reports: "A speed that jumps across a cycle's seam, of a channel in its layer or of an end joint in the world.",
 			Why:     "The body does not jump there, but it stutters: once a round it starts, stops or turns within a frame, in a place where nothing in the motion asks for it.",
-			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and what goes with a gap that `seam-gap` reports. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, that is reported once, at the curve that does the most.",
+			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and what goes with a gap that `seam-gap` reports. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, that is reported once, at the curve that does the most. Where the speed of five curves or more jumps, and of a tenth of all, one report says so.",
 			Allow:   "When something strikes at the very seam: a heel, a mallet.",
 			Mends:   "Gives both ends one slope, the way that changes the curve least listed first: smooth, or the slope with which it arrives or leaves. --fix takes the first where that changes the curve by no more than a tenth of its range.",
 			Bad:     "track hips\n  at      side\n  0b      2@12\n  1b      5\n  3b      -1\n  4b      2@-12\n",
@@ -26,14 +26,17 @@ func seamKink() *Rule {
 	}
 }
 
-// kink is a curve whose speed jumps at its seam, by less than would be reported alone.
+// kink is a curve whose speed jumps at its seam.
 type kink struct {
 	*Strand
 	jump float64 // units a frame
 }
 
 func checkSeamKink(p *Pass) {
-	var small []kink
+	if allOver(countGaps(p)) {
+		return // the clip is no loop, and that is said once
+	}
+	var large, small []kink
 	for i := range p.Strands() {
 		s := withoutGap(&p.Strands()[i])
 		jump := s.Curve.SeamCorner()
@@ -45,14 +48,39 @@ func checkSeamKink(p *Pass) {
 		}
 		switch limit := p.seamLimit(s); {
 		case math.Abs(jump) > limit:
-			p.seamKink(s, jump)
+			large = append(large, kink{s, jump})
 		case math.Abs(jump) > limit/100: // a hundred curves do not move as one
 			small = append(small, kink{s, jump})
+		}
+	}
+	switch {
+	case allOver(len(large), len(p.Strands())):
+		p.kinksAllOver(large)
+	default:
+		for _, k := range large {
+			p.seamKink(k.Strand, k.jump)
 		}
 	}
 	if len(small) > 0 {
 		p.worldKinks(small)
 	}
+}
+
+func countGaps(p *Pass) (count, curves int) {
+	gaps, curves := p.gaps()
+	return len(gaps), curves
+}
+
+// kinksAllOver reports all curves whose speed jumps at once.
+func (p *Pass) kinksAllOver(kinks []kink) {
+	slices.SortStableFunc(kinks, func(a, b kink) int {
+		return cmp.Compare(math.Abs(b.jump)/p.seamLimit(b.Strand), math.Abs(a.jump)/p.seamLimit(a.Strand))
+	})
+	most := &kinks[0]
+	finding := p.Report(p.Motion.Sheet.At("cycle"), "the speed of %d of %d curves jumps across the seam, most of all that of %s, which arrives at %s and leaves at %s; give the ends of each one slope",
+		len(kinks), len(p.Strands()), most.Name(), p.speed(most.Strand, most.Curve.Arrive().Slope), p.speed(most.Strand, most.Curve.Leave().Slope))
+	finding.faults = len(kinks)
+	p.smoothAll(finding, kinks)
 }
 
 // withoutGap is the curve as it is once a gap at its seam is mended, since what comes of the gap is not a fault of its
@@ -179,8 +207,9 @@ func (p *Pass) worldKink(at grammar.Rat, kinks []kink, peaks []float64) {
 // smoothAll lets a finding point at all the curves that take part, and offers to give each of them one slope.
 func (p *Pass) smoothAll(finding *Finding, kinks []kink) {
 	mend := motion.Mend{Title: "give " + plural(len(kinks), "curve") + " one slope each at the seam", Safe: true}
+	const shown = 3
 	for i, k := range kinks {
-		if i > 0 {
+		if i > 0 && i < shown {
 			finding.Related = append(finding.Related, motion.Related{At: k.Keys[len(k.Keys)-1].At, Message: k.Name() + " has a kink there too"})
 		}
 		if mends := p.oneSlope(k.Strand, math.Abs(k.jump)/10); len(mends) > 0 {

@@ -38,6 +38,28 @@ func folderTrees(root string) motion.Trees {
 	}
 }
 
+// folderListing gives the names of the sheets and rigs in a folder, as families look for their members.
+func folderListing(root string) motion.Listing {
+	return func(folder string) []string {
+		entries, err := os.ReadDir(filepath.Join(root, filepath.FromSlash(folder)))
+		if err != nil {
+			return nil
+		}
+		var out []string
+		for _, entry := range entries {
+			if !entry.IsDir() && strings.HasSuffix(entry.Name(), ".motet") {
+				out = append(out, path.Join(folder, entry.Name()))
+			}
+		}
+		return out
+	}
+}
+
+// folderProject is a project over a folder's files, in which families find their members.
+func folderProject(root string, trees motion.Trees) *motion.Project {
+	return motion.NewProject(trees).WithListing(folderListing(root))
+}
+
 // sheetsBelow are the paths of the sheets and rigs below a folder, from that folder.
 func sheetsBelow(t *testing.T, root string) []string {
 	t.Helper()
@@ -99,7 +121,7 @@ func TestSheetsAreReportedAsTheyAskFor(t *testing.T) {
 			f, err := trees(name)
 			require.NoError(t, err)
 			asked := wants(t, f)
-			for _, finding := range Check(motion.NewProject(trees).Resolve(f)) {
+			for _, finding := range Check(folderProject(testFolder, trees).Resolve(f)) {
 				line, _ := f.LineNumber(finding.At)
 				at := slices.IndexFunc(asked, func(w want) bool {
 					return w.line == line && w.rule == finding.Rule && w.message.MatchString(finding.Message)
@@ -152,7 +174,7 @@ func TestEveryRuleFiresOnTheBrokenSheets(t *testing.T) {
 	for _, name := range sheetsBelow(t, testFolder+"/broken") {
 		f, err := trees("broken/" + name)
 		require.NoError(t, err)
-		for _, finding := range Check(motion.NewProject(trees).Resolve(f)) {
+		for _, finding := range Check(folderProject(testFolder, trees).Resolve(f)) {
 			fired[finding.Rule] = true
 		}
 	}
@@ -185,7 +207,7 @@ func TestMendsTakeAwayWhatTheyAreFor(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			f, err := trees(name)
 			require.NoError(t, err)
-			found := Check(motion.NewProject(trees).Resolve(f))
+			found := Check(folderProject(rulesFolder, trees).Resolve(f))
 			var changes txtar.Archive
 			for _, finding := range found {
 				line, _ := f.LineNumber(finding.At)
@@ -242,7 +264,9 @@ func golden(t *testing.T, name string, got []byte) {
 	case len(got) == 0:
 		assert.True(t, os.IsNotExist(err), "%s is no longer needed; run the test with -update", name)
 	default:
-		assert.Equal(t, string(old), string(got), "%s is stale; run the test with -update and look at what changes", name)
+		if string(old) != string(got) {
+			t.Errorf("%s is stale; run the test with -update and look at what changes:\n%s", name, lineChanges(string(old), string(got)))
+		}
 	}
 }
 
@@ -290,7 +314,7 @@ func TestSafeMendsComeToRest(t *testing.T) {
 	for _, name := range sheetsToJudge(t) {
 		f, err := trees(name)
 		require.NoError(t, err)
-		before := Check(motion.NewProject(trees).Resolve(f))
+		before := Check(folderProject(testFolder, trees).Resolve(f))
 		mended := MendAll(f, trees)
 		assert.False(t, worse(before, mended.Left), "%s: %v", name, mended.Left)
 		again := MendAll(mended.File, trees)

@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"fmt"
+
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -8,11 +10,11 @@ import (
 func spareKey() *Rule {
 	return &Rule{
 		Name: "spare-key", Group: EconomyGroup, Level: Note,
-		Limits: spareLimits(),
+		Limits: []grammar.Limit{{Value: 0.05, Unit: "cm"}, {Value: 0.1, Unit: "deg"}, {Value: 0.1, Unit: "%"}},
 		Doc: Doc{
 			Reports: "A key whose removal changes the curve nowhere by more than the limit; a row whose keys are all spare is reported once.",
 			Why:     "It costs whoever edits the curve a decision and moves nothing. The fewer keys, the easier the next change.",
-			Decides: "The curve without the key, its neighbours' slopes taken anew, against the curve as it is, exactly between keys too. Keys are let go one by one, those that change the least first, as long as the curve without all of them stays within 0.05 cm, 0.1° or 0.1 % of what it is: half of what an importer may be off (common practice). Never a key of the blocking or one that stands over such a key, never the first or the last of a span, or the first row of a cycle or its closing row.",
+			Decides: "The curve without the key, its neighbours' slopes taken anew, against the curve as it is, exactly between keys too. Keys are let go one by one, those that change the least first, as long as the curve without all of them stays within 0.05 cm, 0.1° or 0.1 % of what it is: half of what an importer may be off (common practice). Never a key of the blocking or one that stands over such a key, never the first or the last of a span, or the first row of a cycle or its closing row. More than 20 spare keys are one report at the top.",
 			Allow:   "When the key marks a moment for whoever reads the sheet.",
 			Mends:   "Empties the cell, or drops the row when nothing would be left in it; a comment stays. The motion stays within the limit, so --fix does so.",
 			Bad:     "track head\n  at      nod\n  0b      5\n  1b      5\n  2b      5\n  3b      0\n",
@@ -22,10 +24,6 @@ func spareKey() *Rule {
 	}
 }
 
-func spareLimits() []grammar.Limit {
-	return []grammar.Limit{{Value: 0.05, Unit: "cm"}, {Value: 0.1, Unit: "deg"}, {Value: 0.1, Unit: "%"}}
-}
-
 // spareOf gives the indices of a curve's spare keys, rising; worked out once a check.
 func (s *subject) spareOf(strand *Strand) []int {
 	if s.spare == nil {
@@ -33,7 +31,7 @@ func (s *subject) spareOf(strand *Strand) []int {
 	}
 	spare, known := s.spare[strand.Strand]
 	if !known {
-		limit := (&Rule{Limits: spareLimits()}).limit(strand.Channel.Dial.Unit)
+		limit := s.inForce("spare-key").limit(strand.Channel.Dial.Unit)
 		spare = strand.Curve.Spare(limit, strand.mayGo(s.motion.File))
 		s.spare[strand.Strand] = spare
 	}
@@ -78,44 +76,96 @@ func checkSpareKey(p *Pass) {
 	if len(byCell) == 0 {
 		return
 	}
+	var rows []spareRow
 	for _, b := range p.Motion.File.Blocks {
 		if b.Kind == grammar.TrackBlock {
-			p.spareRows(b, byCell)
+			rows = append(rows, spareRows(b, byCell)...)
 		}
+	}
+	const many = 20 // that is a clip that was read in, and one fact
+	if len(byCell) > many {
+		p.spareAllOver(rows, len(byCell))
+		return
+	}
+	for i := range rows {
+		p.spareRow(&rows[i])
 	}
 }
 
-// spareRows reports a track's spare keys, a whole row at once where nothing of it is needed.
-func (p *Pass) spareRows(b *grammar.Block, byCell map[grammar.Ref]spareKeyAt) {
+// spareRow is the spare keys of one row of a track.
+type spareRow struct {
+	block  *grammar.Block
+	line   int
+	keys   []spareKeyAt
+	needed int // keys of the row that are not spare
+}
+
+// spareRows finds the rows of a track that have spare keys.
+func spareRows(b *grammar.Block, byCell map[grammar.Ref]spareKeyAt) []spareRow {
+	var rows []spareRow
 	for line := range b.Rows() {
-		var spare []spareKeyAt
-		needed := 0
+		row := spareRow{block: b, line: line}
 		for i, cell := range b.Lines[line].Cells {
 			if cell.Class == grammar.Dot || b.Columns[i].Kind != grammar.ValueColumn {
 				continue
 			}
 			if k, ok := byCell[b.Ref(line, cell.Span)]; ok {
-				spare = append(spare, k)
+				row.keys = append(row.keys, k)
 			} else {
-				needed++
+				row.needed++
 			}
 		}
-		if needed == 0 && len(spare) > 1 {
-			finding := p.Report(b.Ref(line, b.Lines[line].Cells[0].Span), "none of this row's %d keys is needed: %s; drop the row", len(spare), p.withoutAll(spare[0].strand))
-			finding.Mends = []motion.Mend{{Title: "drop the row", Edits: []motion.Edit{dropLine(p.Motion.File, b, line)}, Safe: true}}
-			continue
+		if len(row.keys) > 0 {
+			rows = append(rows, row)
 		}
-		for _, k := range spare {
-			p.spareKey(k)
-		}
+	}
+	return rows
+}
+
+// spareRow reports a row's spare keys, all at once where nothing of it is needed.
+func (p *Pass) spareRow(row *spareRow) {
+	if row.needed == 0 && len(row.keys) > 1 {
+		at := row.block.Ref(row.line, row.block.Lines[row.line].Cells[0].Span)
+		finding := p.Report(at, "none of this row's %d keys is needed: %s; drop the row", len(row.keys), p.withoutAll(row.keys[0].strand))
+		finding.Mends = []motion.Mend{{Title: "drop the row", Edits: row.dropped(p.Motion.File), Safe: true}}
+		return
+	}
+	for _, k := range row.keys {
+		at := k.strand.Keys[k.index].At
+		finding := p.Report(at, "%s does not need this key: %s; drop it", k.strand.Name(), p.withoutAll(k.strand))
+		finding.Unused = true
+		finding.Mends = []motion.Mend{{Title: "drop the key", Edits: dropCells(p.Motion.File, at.Block, at.Line, []grammar.Span{at.Span}), Safe: true}}
 	}
 }
 
-func (p *Pass) spareKey(k spareKeyAt) {
-	at := k.strand.Keys[k.index].At
-	finding := p.Report(at, "%s does not need this key: %s; drop it", k.strand.Name(), p.withoutAll(k.strand))
-	finding.Unused = true
-	finding.Mends = []motion.Mend{{Title: "drop the key", Edits: dropCells(p.Motion.File, at.Block, at.Line, []grammar.Span{at.Span}), Safe: true}}
+// dropped takes the row's spare keys out.
+func (r *spareRow) dropped(f *grammar.File) []motion.Edit {
+	spans := make([]grammar.Span, len(r.keys))
+	for i, k := range r.keys {
+		spans[i] = k.strand.Keys[k.index].At.Span
+	}
+	return dropCells(f, r.block, r.line, spans)
+}
+
+// spareAllOver reports all spare keys of a sheet at once.
+func (p *Pass) spareAllOver(rows []spareRow, count int) {
+	keys := 0
+	for i := range p.Strands() {
+		keys += p.Strands()[i].distinct()
+	}
+	s := p.Motion.Sheet
+	finding := p.Report(s.Block.RefLine(s.Block.Open), "%d of %d keys are spare: without them no curve changes by more than %s; drop them", count, keys, limitsText(p.Rule.Limits))
+	finding.faults = count
+	mend := motion.Mend{Title: fmt.Sprintf("drop the %d spare keys", count), Safe: true}
+	for i := range rows {
+		mend.Edits = append(mend.Edits, rows[i].dropped(p.Motion.File)...)
+	}
+	finding.Mends = []motion.Mend{mend}
+	const shown = 3
+	for _, row := range rows[:min(len(rows), shown)] {
+		k := row.keys[0]
+		finding.Related = append(finding.Related, motion.Related{At: k.strand.Keys[k.index].At, Message: k.strand.Name() + " does not need this key"})
+	}
 }
 
 // withoutAll says what a curve loses without all its spare keys.

@@ -95,3 +95,8 @@ func allOver(faulty, curves int) bool {
 	const several, share = 5, 0.1
 	return faulty >= several && float64(faulty) >= share*float64(curves)
 }
+
+// inForce is another rule than the one that asks, with the limits that the house sets for it.
+func (s *subject) inForce(name string) *Rule {
+	return settle(s.motion, []*Rule{ruleNamed(s.rules, name)})[0].Rule
+}

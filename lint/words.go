@@ -75,6 +75,9 @@ func isOrAre(n int) string {
 	return "are"
 }
 
+// spaces0 is n spaces, none where n is not above 0.
+func spaces0(n int) string { return strings.Repeat(" ", max(n, 0)) }
+
 func spaces(n int) string { return strings.Repeat(" ", max(n, 1)) }
 
 func frameNumber(frames grammar.Rat) string {
