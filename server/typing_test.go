@@ -16,6 +16,7 @@ import (
 var (
 	editsAsked = flag.Int("edits", 40, "random edits of each sheet, each compared with a fresh server")
 	seed       = flag.Uint64("seed", 1, "of the random edits")
+	everyByte  = flag.Bool("everybyte", false, "ask after every byte typed, and not only a few hundred times a sheet")
 )
 
 // demo copies the demo sheets, so that tests may change them, and gives their addresses and texts.
@@ -37,29 +38,38 @@ func demo(t testing.TB) (address func(string) string, sheets map[string]string) 
 	return quay(t, sheets), sheets
 }
 
-// Half-typed sheets are what a server sees most. Each sheet of the demo is typed from its first character to its last;
-// after each the server answers, about what stands there so far, and is still there in the end.
+// Half-typed sheets are what a server sees most. Each sheet of the demo is typed from its first character to its last, a
+// few characters a change; after each the server answers about what stands there so far, and is there to the end.
 func TestEveryPrefixOfEveryDemoSheet(t *testing.T) {
 	address, sheets := demo(t)
 	for name, text := range sheets {
 		t.Run(name, func(t *testing.T) {
-			c := connect(t, pulls, actionLiterals)
+			c := connect(t, pulls, actionLiterals, counts("utf-8"))
 			uri := address(name)
 			c.open(uri, "")
 			line, character := 0, 0
-			for i, r := range text {
-				c.change(uri, i+2, part(line, character, line, character, string(r)))
-				if character++; r == '\n' {
-					line, character = line+1, 0
-				}
-				if i%slow != 0 {
+			each := slow * max(1, len(text)/150)
+			if *everyByte {
+				each = 1
+			}
+			from := 0
+			for i := range text + "\n" {
+				if i%each != 0 && i < len(text) {
 					continue
+				}
+				typed := text[from:i]
+				c.change(uri, i+2, part(line, character, line, character, typed))
+				from = i
+				line += strings.Count(typed, "\n")
+				character += len(typed)
+				if end := strings.LastIndexByte(typed, '\n'); 0 <= end {
+					character = len(typed) - end - 1
 				}
 				ids := []string{
 					c.ask("textDocument/hover", at(uri, line, character)),
 					c.ask("textDocument/formatting", m{"textDocument": m{"uri": uri}, "options": m{"tabSize": 2, "insertSpaces": true}}),
 				}
-				if i%(8*slow) == 0 { // these judge the whole sheet
+				if i%(8*each) == 0 { // these judge the whole sheet
 					ids = append(ids,
 						c.ask("textDocument/diagnostic", m{"textDocument": m{"uri": uri}}),
 						c.ask("textDocument/codeAction", m{"textDocument": m{"uri": uri}, "range": span(line, 0, line, character), "context": m{"diagnostics": []m{}}}),
