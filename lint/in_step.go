@@ -15,7 +15,7 @@ func inStep() *Rule {
 		Doc: Doc{
 			Reports: "Members of a family that begin their equal cycles almost together, where the family wants its phases spread.",
 			Why:     "A row of figures that sway together reads as one figure, copied.",
-			Decides: "Members of equal length in seconds are sorted by `phase` as a share of the cycle. Two that lie closer than half an even share, 1 ÷ 2n of the cycle for n members, are in step; one report names all that hang together so (common practice).",
+			Decides: "Cycles of equal length in seconds, and of one clip where the family tells its clips apart by `name` and `each`, are sorted by `phase` as a share of the cycle. Two that lie closer than half an even share, 1 ÷ 2n of the cycle for n members, are in step; one report names all that hang together so (common practice).",
 			Allow:   "When they are meant to move as one: rowers, a chorus.",
 			Bad:     "family folk\n  members   \"[cp]*-wait.motet\"\n  phases    spread\n",
 			Good:    "family folk\n  members   \"[ce]*-wait.motet\"\n  phases    spread\n",
@@ -30,25 +30,34 @@ type beginning struct {
 	share  float64
 }
 
+// together are members that may sway together: of one clip, in equal cycles.
+type together struct {
+	clip    string
+	seconds grammar.Rat
+}
+
 func checkInStep(p *Pass) {
 	f := p.Motion.Family()
 	if f == nil || !f.SpreadPhases {
 		return
 	}
-	byLength := map[grammar.Rat][]beginning{}
-	var lengths []grammar.Rat
+	rows := map[together][]beginning{}
+	var order []together
 	for i := range f.Members {
 		m := &f.Members[i]
-		if s := m.Motion.Sheet; m.Motion.Whole() && s.Closed {
-			seconds := s.Seconds(s.Length)
-			if byLength[seconds] == nil {
-				lengths = append(lengths, seconds)
-			}
-			byLength[seconds] = append(byLength[seconds], beginning{m, s.Phase.Mod(s.Length).Div(s.Length).Float()})
+		if !certain(m.Motion) || !isCycle(m) {
+			continue
 		}
+		s := m.Motion.Sheet
+		_, clip := person(f, m)
+		key := together{clip, s.Seconds(s.Length)}
+		if rows[key] == nil {
+			order = append(order, key)
+		}
+		rows[key] = append(rows[key], beginning{m, s.Phase.Mod(s.Length).Div(s.Length).Float()})
 	}
-	for _, seconds := range lengths {
-		p.inStep(f, byLength[seconds])
+	for _, key := range order {
+		p.inStep(f, rows[key])
 	}
 }
 
@@ -91,7 +100,7 @@ func (p *Pass) reportGroup(f *motion.Family, group []beginning, limit float64) {
 	names := make([]string, len(group))
 	related := make([]motion.Related, len(group))
 	for i, b := range group {
-		names[i] = b.member.Name + " at " + number(rounded(100*b.share, 1)) + "%"
+		names[i] = called(f, b.member) + " at " + number(rounded(100*b.share, 1)) + "%"
 		related[i] = opens(b.member)
 	}
 	finding := p.Report(f.At("phases"), "these begin closer than %s%% of their cycle to one another: %s; give them other phases", number(rounded(100*limit, 1)), strings.Join(names, ", "))

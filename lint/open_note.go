@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 func openNote() *Rule {
@@ -14,6 +15,7 @@ func openNote() *Rule {
 			Why:     "A sheet that goes out with an open note goes out unfinished, and nobody reads notes that nobody is shown.",
 			Decides: "Every row of `notes` whose status is `open`.",
 			Allow:   "While the note is being worked on.",
+			Mends:   "Marks the note done.",
 			Bad:     "track hips\n  at      tilt\n  0b      2\n  2b      -2\n\nnotes\n  at      status  note\n  2b      open    \"the weight arrives a touch late\"\n",
 			Good:    "track hips\n  at      tilt\n  0b      2\n  2b      -2\n\nnotes\n  at      status  note\n  2b      done    \"the weight arrives a touch late\"\n",
 		},
@@ -32,7 +34,8 @@ func checkOpenNote(p *Pass) {
 			if status >= len(l.Cells) || note >= len(l.Cells) || l.CellText(status) != "open" {
 				continue
 			}
-			p.Report(b.RefLine(i), "the note is still open: %s", strings.Trim(l.CellText(note), `"`))
+			finding := p.Report(b.RefLine(i), "the note is still open: %s", strings.Trim(l.CellText(note), `"`))
+			finding.Mends = []motion.Mend{{Title: "mark the note done", Edits: []motion.Edit{writeCell(b, i, l.Cells[status].Span, "done")}}}
 		}
 	}
 }

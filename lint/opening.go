@@ -13,7 +13,7 @@ func opening() *Rule {
 		Doc: Doc{
 			Reports: "A member whose first moment is not the family's opening pose, where the family asks for the same one.",
 			Why:     "Clips that begin alike can be cut into one another at their start; one that does not jumps there.",
-			Decides: "Each channel's value at the start of each member against that of the first member that is made from no other, or of the first one of all. Channels that only one of the two rigs has are left out. The limits are those of `seam-gap`.",
+			Decides: "Each channel's value at the start of each member against that of the first cycle that is made from no other, or of the first one of all; lengths as shares of the figures' heights. Left out are channels that only one of the two rigs has, quivers, since `reseed` is there to make them differ, and spans with a `leaves` line, which open where they say. The limits are those of `seam-gap`.",
 			Allow:   "When that clip is never entered at its start.",
 			Bad:     "family folk\n  members   \"[cp]*-wait.motet\"\n  opening   same\n",
 			Good:    "family folk\n  members   \"[cr]*-wait.motet\"\n  opening   same\n",
@@ -27,55 +27,59 @@ func checkOpening(p *Pass) {
 	if f == nil || !f.SameOpening {
 		return
 	}
-	first := firstMember(f)
+	opensAlone := func(m *motion.Member) bool { return !leavesElsewhere(m) }
+	first := firstMember(f, func(m *motion.Member) bool { return isCycle(m) })
 	if first == nil {
-		return
+		first = firstMember(f, opensAlone)
 	}
 	for i := range f.Members {
 		m := &f.Members[i]
-		if m == first || !m.Motion.Whole() {
+		if first == nil || m.Path == first.Path || !certain(m.Motion) || !opensAlone(m) {
 			continue
 		}
 		worst, more := p.otherOpening(m.Motion, first.Motion)
 		if worst == nil {
 			continue
 		}
-		there := first.Motion.Channel(worst.Dial.Path)
-		finding := p.Report(f.At("opening"), "%s opens with %s at %s, but %s with %s", m.Name, worst.Dial.Path, value(worst, rounded(worst.At(0), 3)), first.Name, value(there, rounded(there.At(0), 3)))
-		if more > 0 {
-			finding.Message += "; so do " + number(float64(more)) + " other channels"
-		}
-		finding.Related = []motion.Related{opens(m), opens(first)}
+		p.reportOpening(f, m, first, worst, more)
 	}
 }
 
-// firstMember is the member that others are held to.
-func firstMember(f *motion.Family) *motion.Member {
-	var first *motion.Member
-	for i := range f.Members {
-		m := &f.Members[i]
-		switch {
-		case !m.Motion.Whole():
-		case m.Motion.Base == nil:
-			return m
-		case first == nil:
-			first = m
+func (p *Pass) reportOpening(f *motion.Family, m, first *motion.Member, worst *motion.Channel, more int) {
+	there := first.Motion.Channel(worst.Dial.Path)
+	finding := p.Report(f.At("opening"), "%s opens with %s at %s, but %s with %s", called(f, m), worst.Dial.Path, value(worst, rounded(posed(worst, 0), 3)), called(f, first), value(there, rounded(posed(there, 0), 3)))
+	if size := m.Motion.ScaleOf(first.Motion, worst.Dial); size != 1 {
+		finding.Message += ", which is " + value(worst, rounded(posed(there, 0)*size, 3)) + " at its height"
+	}
+	if more > 0 {
+		finding.Message += " (and " + plural(more, "channel") + " more with it)"
+	}
+	finding.Message += "; give both the same first pose"
+	finding.Related = []motion.Related{opens(m), opens(first)}
+}
+
+// leavesElsewhere tells whether a member or what it is made from is a span that says which moment of an idle it leaves:
+// it opens there, and `join-gap` sees to it.
+func leavesElsewhere(m *motion.Member) bool {
+	for at := m.Motion; at != nil; at = at.Base {
+		if _, ok := at.Sheet.Lines["leaves"]; ok {
+			return true
 		}
 	}
-	return first
+	return false
 }
 
 // otherOpening is the channel that opens farthest from the other motion's, measured in limits, and how many more do.
+// Lengths count as shares of the figures' heights, so that a tall and a short member can stand alike.
 func (p *Pass) otherOpening(m, other *motion.Motion) (worst *motion.Channel, more int) {
-	most := 1.0
-	count := 0
+	most, count := 1.0, 0
 	for i := range m.Channels {
 		c := &m.Channels[i]
 		there := other.Channel(c.Dial.Path)
 		if there == nil {
 			continue
 		}
-		limits := math.Abs(c.At(0)-there.At(0)) / p.Limit(c.Dial.Unit)
+		limits := math.Abs(posed(c, 0)-posed(there, 0)*m.ScaleOf(other, c.Dial)) / p.Limit(c.Dial.Unit)
 		if limits > 1 {
 			count++
 		}

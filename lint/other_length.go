@@ -11,7 +11,7 @@ func otherLength() *Rule {
 		Doc: Doc{
 			Reports: "A member of another length than the others, where the family asks for the same one.",
 			Why:     "An engine that blends or syncs the family's loops stretches the odd one out.",
-			Decides: "Each cycle's length in seconds, exactly, against that of the first member that is made from no other, or of the first one of all.",
+			Decides: "Each cycle's length in seconds, exactly, against that of the first cycle that is made from no other, or of the first one of all. Where the family tells its clips apart by `name` and `each`, only cycles of one clip are held together. Spans are left out.",
 			Allow:   "When that clip is never blended with the others.",
 			Bad:     "family folk\n  members   \"[cr]*-wait.motet\"\n  lengths   same\n",
 			Good:    "family folk\n  members   \"[cp]*-wait.motet\"\n  lengths   same\n",
@@ -25,14 +25,23 @@ func checkOtherLength(p *Pass) {
 	if f == nil || !f.SameLengths {
 		return
 	}
-	first := firstMember(f)
+	firsts := map[string]*motion.Member{} // by clip
 	for i := range f.Members {
 		m := &f.Members[i]
-		if !m.Motion.Whole() || !m.Motion.Sheet.Closed || m == first {
+		if !certain(m.Motion) || !isCycle(m) {
 			continue
 		}
+		_, clip := person(f, m)
+		first := firsts[clip]
+		if first == nil {
+			first = firstMember(f, func(other *motion.Member) bool {
+				_, its := person(f, other)
+				return isCycle(other) && its == clip
+			})
+			firsts[clip] = first
+		}
 		if is, should := secondsOf(m), secondsOf(first); is != should {
-			finding := p.Report(f.At("lengths"), "%s lasts %s s, but %s %s s", m.Name, number(is.Float()), first.Name, number(should.Float()))
+			finding := p.Report(f.At("lengths"), "%s lasts %s s, but %s %s s; give both the same tempo and number of beats", called(f, m), number(is.Float()), called(f, first), number(should.Float()))
 			finding.Related = []motion.Related{opens(m), opens(first)}
 		}
 	}

@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"math"
+
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -12,7 +14,7 @@ func overReach() *Rule {
 		Doc: Doc{
 			Reports: "A limb that cannot reach its goal: the foot or the hand comes away from where it is planted.",
 			Why:     "Limbs do not stretch, so the foot is pulled along, and the leg stands as stiff as a post while it lasts.",
-			Decides: "At each quarter frame, by how much the end of each solved chain stays short of its goal. The limit is a millimetre (common practice). One report a chain names the worst moment.",
+			Decides: "At each quarter frame, by how much the end of each solved chain stays short of its goal. The limit is a millimetre (common practice). A goal that is nearer to the limb's root than its two bones can fold counts too. One report a chain names the worst moment.",
 			Allow:   "When the goal is meant as a direction, a hand that reaches for what it cannot get.",
 			Bad:     "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      drop\n  0b      1\n  2b      -4\n\nplant\n  foot.left 0b..4b\n",
 			Good:    "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      drop\n  0b      -1\n  2b      -4\n\nplant\n  foot.left 0b..4b\n",
@@ -21,51 +23,78 @@ func overReach() *Rule {
 	}
 }
 
+// reach is the moment at which a chain's end stays farthest from its goal.
+type reach struct {
+	short, frame float64 // cm, frames
+	bend         float64 // degrees of the middle joint then
+}
+
 func checkOverReach(p *Pass) {
-	if !p.Motion.Whole() || len(p.Motion.Rig.Chains) == 0 {
+	if !certain(p.Motion) || len(p.Motion.Rig.Chains) == 0 {
 		return
 	}
-	worst := make([]float64, len(p.Motion.Rig.Chains))
-	when := make([]float64, len(worst))
-	p.eachStep(4, func(frame float64, f *motion.Figure) {
-		for i, short := range f.Short {
-			if short > worst[i] {
-				worst[i], when[i] = short, frame
-			}
-		}
-	})
-	for i := range worst {
-		if worst[i] <= p.Limit("cm") {
+	for chain, r := range p.reaches() {
+		if r.short <= p.Limit("cm") {
 			continue
 		}
-		at := grammar.NewRat(int64(when[i]*4), 4)
-		p.Report(p.goalAt(i), "%s stays %s cm short of its goal at %s, its limb straight; lower what carries the limb, or move the goal nearer", p.Motion.Rig.Chains[i].Goal, number(rounded(worst[i], 2)), moment(p.Motion.Sheet, at))
+		what := "its limb straight; lower what carries the limb, or move the goal nearer"
+		if r.bend > 90 {
+			what = "its limb folded up; move the goal away from the limb's root"
+		}
+		at := grammar.NewRat(int64(r.frame*4), 4)
+		p.Report(p.goalAt(chain, r.frame), "%s stays %s cm short of its goal at %s, %s", p.Motion.Rig.Chains[chain].Goal, number(rounded(r.short, 2)), moment(p.Motion.Sheet, at), what)
 	}
 }
 
-// eachStep looks at the figure so many times a frame, over the whole length.
-func (p *Pass) eachStep(perFrame int, look func(frame float64, f *motion.Figure)) {
-	steps := int(p.Motion.Sheet.Length.Float() * float64(perFrame))
-	for i := range steps + 1 {
-		frame := float64(i) / float64(perFrame)
-		look(frame, p.Motion.Figure(frame))
+// reaches gives each chain's worst moment, looked at four times a frame.
+func (p *Pass) reaches() []reach {
+	worst := make([]reach, len(p.Motion.Rig.Chains))
+	player := p.Motion.Player()
+	for i := range int(p.Motion.Sheet.Length.Float()*4) + 1 {
+		frame := float64(i) / 4
+		figure := player.Figure(frame)
+		for chain, short := range figure.Short {
+			if short > worst[chain].short {
+				worst[chain] = reach{short, frame, figure.Bend[chain]}
+			}
+		}
 	}
+	return worst
 }
 
-// goalAt is where a chain's goal is planted or keyed.
-func (p *Pass) goalAt(chain int) grammar.Ref {
+// goalAt is where a chain's goal is planted or keyed at a time in frames.
+func (p *Pass) goalAt(chain int, frame float64) grammar.Ref {
 	for i := range p.Motion.Plants {
-		if p.Motion.Plants[i].Chain == chain {
-			return p.Motion.Plants[i].At
+		if plant := &p.Motion.Plants[i]; plant.Chain == chain && plant.Holds(frame, p.Motion.Sheet.Closed) {
+			return plant.At
 		}
 	}
 	for i := range p.Motion.Channels {
 		c := &p.Motion.Channels[i]
 		for _, d := range c.Dial.Drives {
 			if d.Joint < 0 && d.Goal == p.Motion.Rig.Chains[chain].Goal && c.Base != nil {
-				return c.Base.Keys[0].At
+				return keyBefore(c, frame).At
 			}
 		}
 	}
 	return p.Motion.Sheet.Block.RefLine(p.Motion.Sheet.Block.Open)
+}
+
+// keyBefore is the key of a channel's base that was played last at a time in frames.
+func keyBefore(c *motion.Channel, frame float64) *motion.Key {
+	keys := c.Base.Keys
+	frame -= c.Late.Float()
+	if period := c.Base.Period.Float(); c.Base.Closed() && period > 0 {
+		frame -= math.Floor(frame/period) * period
+	}
+	last := &keys[0]
+	if c.Base.Closed() {
+		last = &keys[len(keys)-1]
+	}
+	for i := range keys {
+		if keys[i].Time.Float() <= frame {
+			last = &keys[i]
+		}
+	}
+	return last
 }

@@ -14,8 +14,9 @@ func slide() *Rule {
 		Doc: Doc{
 			Reports: "A planted joint that moves while it is planted.",
 			Why:     "A foot that skates says that the body has no weight. It is among the first things that an eye sees.",
-			Decides: "At each half frame of the plant, the joint's distance from where it was at the plant's start, at its own pivot, in the world or on the joint that carries it. The limit is 0.3 % of the figure's height, half a centimetre of a grown figure (common practice). The goal of a chain is left out: its limb is solved, so it stays put unless it is out of reach, and that is what `over-reach` says.",
+			Decides: "At each half frame of the plant, the joint's distance from where it was at the plant's start, at its own pivot, in the world or on the joint that carries it, in every round. The limit is 0.3 % of the figure's height, half a centimetre of a grown figure (common practice). The goal of a chain is left out: its limb is solved, so it stays put unless it is out of reach, and that is what `over-reach` says.",
 			Allow:   "When it is meant to skid, on ice or a wet deck.",
+			Mends:   "Plants the goal of the chain that ends in the joint, so that the limb is solved.",
 			Bad:     "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      0\n  2b      3\n\nplant\n  ankle.left 0b..4b\n",
 			Good:    "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side    drop\n  0b      0       -3\n  2b      3       -3\n\nplant\n  foot.left 0b..4b\n",
 		},
@@ -24,7 +25,7 @@ func slide() *Rule {
 }
 
 func checkSlide(p *Pass) {
-	if !p.Motion.Whole() {
+	if !certain(p.Motion) {
 		return
 	}
 	for i := range p.Motion.Plants {
@@ -37,29 +38,62 @@ func checkSlide(p *Pass) {
 		if worst <= limit {
 			continue
 		}
-		at := grammar.NewRat(int64(math.Round(when*2)), 2).Mod(p.Motion.Sheet.Length)
-		p.Report(plant.At, "%s slides %s cm from where it is planted, farthest at %s; the limit is %s cm; name a chain's goal instead of the joint, so that the limb is solved", plant.Goal, number(rounded(worst, 2)), moment(p.Motion.Sheet, at), number(rounded(limit, 2)))
+		at := grammar.NewRat(int64(math.Round(when*2)), 2)
+		if p.Motion.Sheet.Closed {
+			at = at.Mod(p.Motion.Sheet.Length)
+		}
+		finding := p.Report(plant.At, "%s slides %s cm from where it is planted, farthest at %s; the limit is %s cm", plant.Goal, number(rounded(worst, 2)), moment(p.Motion.Sheet, at), number(rounded(limit, 2)))
+		p.solveInstead(finding, plant)
 	}
 }
 
-// slideOf is how far a planted joint gets from its place, in cm, and the frame at which it is farthest.
+// solveInstead says what would keep the joint in its place: the goal of a chain that ends there, if the rig has one.
+func (p *Pass) solveInstead(finding *Finding, plant *motion.Plant) {
+	joint := p.Motion.Rig.Joints[plant.Joint].Name
+	for i := range p.Motion.Rig.Chains {
+		chain := &p.Motion.Rig.Chains[i]
+		if chain.End != plant.Joint {
+			continue
+		}
+		finding.Message += "; plant the goal `" + chain.Goal + "` instead, so that its limb is solved"
+		if entry, ok := plant.At.Block.Lines[plant.At.Line].Stmt.(*grammar.PlantEntry); ok && plant.At.Path() == p.Motion.File.Path {
+			cell := plant.At.Block.Ref(plant.At.Line, entry.Goal.Where())
+			finding.Mends = []motion.Mend{{Title: "plant the goal `" + chain.Goal + "` instead", Edits: []motion.Edit{writeCell(cell.Block, cell.Line, cell.Span, chain.Goal)}}}
+		}
+		return
+	}
+	finding.Message += "; no chain of the rig ends in `" + joint + "`, so still what carries it, or give the rig a chain"
+}
+
+// slideOf is how far a planted joint gets from its place in any round, in cm, and the frame at which it is farthest.
 func (p *Pass) slideOf(plant *motion.Plant) (worst, when float64) {
-	var start [3]float64
-	for step := 0; ; step++ {
-		frame := plant.From + float64(step)/2
-		if frame > plant.To+1e-9 {
-			return worst, when
-		}
-		f := p.Motion.Figure(frame)
-		place := f.World[plant.Joint].Position()
-		if plant.On >= 0 {
-			place = f.World[plant.On].Undo(place)
-		}
-		if step == 0 {
-			start = place
-		}
-		if d := apart(place, start); d > worst {
-			worst, when = d, frame
+	player := p.Motion.Player()
+	rounds := 1
+	if period := plant.Period(); period > 0 {
+		rounds = max(1, int(math.Round(p.Motion.Sheet.Length.Float()/period)))
+	}
+	for round := range rounds {
+		from := plant.From + float64(round)*plant.Period()
+		var start [3]float64
+		for step := 0; float64(step)/2 <= plant.To-plant.From+1e-9; step++ {
+			frame := from + float64(step)/2
+			place := p.standsAt(plant, player.Figure(frame))
+			if step == 0 {
+				start = place
+			}
+			if d := apart(place, start); d > worst {
+				worst, when = d, frame
+			}
 		}
 	}
+	return worst, when
+}
+
+// standsAt is where a planted joint is, in the world or in the frame of the joint that carries it.
+func (p *Pass) standsAt(plant *motion.Plant, f *motion.Figure) [3]float64 {
+	place := f.World[plant.Joint].Position()
+	if plant.On >= 0 {
+		place = f.World[plant.On].Undo(place)
+	}
+	return place
 }

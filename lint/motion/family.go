@@ -19,6 +19,8 @@ type Family struct {
 	// SameOpening, SpreadPhases and SameLengths are what the family asks for.
 	SameOpening, SpreadPhases, SameLengths bool
 	Distinct                               float64 // how different members must be, as a share; 0 where it does not say
+	// Unread are the files that `members` names and whose sheet cannot be told, since the line that opens it is broken.
+	Unread []string
 	// Lines are the family's lines, by their first word.
 	Lines map[string]grammar.Ref
 }
@@ -133,34 +135,47 @@ func (p *Project) members(f *Family, file *grammar.File) {
 	names := p.list(path.Dir(pattern))
 	slices.Sort(names)
 	for _, name := range names {
-		if fits, err := path.Match(pattern, name); err != nil || !fits || name == file.Path {
+		if fits, err := path.Match(pattern, name); err != nil || !fits {
 			continue
 		}
 		sheet, err := p.trees(name)
-		if err != nil || sheet.First(grammar.SheetBlock) == nil {
+		if err != nil {
+			continue
+		}
+		if sheet.First(grammar.SheetBlock) == nil {
+			if !hasAnotherUse(sheet) {
+				f.Unread = append(f.Unread, name)
+			}
 			continue
 		}
 		m := p.shared(sheet)
 		if m.Sheet.Name == "" {
-			continue // its opening line is broken, which is its own report
+			f.Unread = append(f.Unread, name) // its opening line is broken, which is its own report
+			continue
 		}
 		f.Members = append(f.Members, Member{Path: name, Name: m.Sheet.Name, Motion: m})
 	}
 }
 
+// hasAnotherUse tells whether a file without a sheet has something else to be for: a rig, a house, a family.
+func hasAnotherUse(file *grammar.File) bool {
+	return file.First(grammar.RigBlock) != nil || file.First(grammar.HouseBlock) != nil || file.First(grammar.FamilyBlock) != nil
+}
+
 // Person splits a member's name by the family's pattern into who it is and which clip; it is false where the name does
-// not fit. Without a pattern the whole name is the person.
+// not fit. Where several clips fit, the longest one counts, so that slow-wait is no wait of somebody slow. Without a
+// pattern the whole name is the person.
 func (f *Family) Person(name string) (who, clip string, ok bool) {
 	if f.Pattern == "" {
 		return name, "", true
 	}
-	clips := f.Each
-	for _, c := range clips {
-		if who, ok = between(strings.ReplaceAll(f.Pattern, "{clip}", c), name); ok {
-			return who, c, true
+	for _, c := range f.Each {
+		w, fits := between(strings.ReplaceAll(grammar.NameKey(f.Pattern), "{clip}", c), name)
+		if fits && (!ok || len(c) > len(clip)) {
+			who, clip, ok = w, c, true
 		}
 	}
-	return "", "", false
+	return who, clip, ok
 }
 
 // between finds what stands for {who} in a name.
@@ -170,4 +185,13 @@ func between(pattern, name string) (who string, ok bool) {
 		return "", false
 	}
 	return name[len(before) : len(name)-len(after)], true
+}
+
+// ScaleOf is by what a value of another motion's channel is multiplied to be the same share of this one's figure: lengths
+// in cm scale with the rigs' heights, as they do in a variant.
+func (m *Motion) ScaleOf(other *Motion, dial *Dial) float64 {
+	if dial.Unit != "cm" || m.Rig == other.Rig || !(m.Rig.Height > 0) || !(other.Rig.Height > 0) {
+		return 1
+	}
+	return m.Rig.Height / other.Rig.Height
 }

@@ -152,6 +152,16 @@ func (r *resolver) weavePlants() {
 	r.restEnds = rig.RestWorld()
 }
 
+// Holds tells whether the plant holds at a time in frames, in any round of a cycle.
+func (p *Plant) Holds(frames float64, closed bool) bool {
+	_, ok := p.active(frames, closed)
+	return ok
+}
+
+// Period is the time in frames after which the plant comes again: the sheet's length, or that of the base which a longer
+// variant repeats.
+func (p *Plant) Period() float64 { return p.period }
+
 // active gives the time at which a plant that holds at a time began, and false where it does not hold then.
 func (p *Plant) active(t float64, closed bool) (from float64, ok bool) {
 	if !closed {
