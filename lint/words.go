@@ -108,6 +108,3 @@ func copyNumber(title string, to *motion.Key, v float64) motion.Mend {
 	}
 	return motion.Mend{Title: title, Edits: []motion.Edit{writeCell(to.At.Block, to.At.Line, to.At.Span, text)}}
 }
-
-// roughly tells whether two numbers are equal but for the noise of arithmetic.
-func roughly(a, b float64) bool { return math.Abs(a-b) <= 1e-9*max(1, math.Abs(a), math.Abs(b)) }

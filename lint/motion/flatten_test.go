@@ -81,8 +81,11 @@ func TestSpansMeetTheirIdle(t *testing.T) {
 
 func TestFilesAreNamedFromTheSheetsFolder(t *testing.T) {
 	for _, c := range [][3]string{
-		{"a.motet", "b.motet", "b.motet"}, {"cast/a.motet", "cast/b.motet", "b.motet"},
-		{"cast/a.motet", "rigs/b.motet", "../rigs/b.motet"}, {"x/y/a.motet", "x/b.motet", "../b.motet"}, {"a.motet", "x/b.motet", "x/b.motet"},
+		{"a.motet", "b.motet", "b.motet"},
+		{"cast/a.motet", "cast/b.motet", "b.motet"},
+		{"cast/a.motet", "rigs/b.motet", "../rigs/b.motet"},
+		{"x/y/a.motet", "x/b.motet", "../b.motet"},
+		{"a.motet", "x/b.motet", "x/b.motet"},
 	} {
 		assert.Equal(t, c[2], relativePath(c[0], c[1]))
 	}

@@ -97,7 +97,7 @@ func (k *Key) trace() []Step {
 	}
 	steps := []Step{{at, what, k.First}}
 	for _, c := range k.Changes {
-		steps = append(steps, Step{c.At, c.What, c.Value})
+		steps = append(steps, Step(c))
 	}
 	if n := len(steps); k.From == FromHold && steps[n-1].Value != k.Value {
 		steps = append(steps, Step{k.At, "the hold drifts on", k.Value})
