@@ -31,9 +31,6 @@ func (p Place) where() string {
 	return fmt.Sprintf("%s:%d:%d", printable(p.Path), p.line(), p.column(p.Span.Start))
 }
 
-// text is what stands there.
-func (p Place) text() string { return p.File.Text[p.Span.Start:p.Span.End] }
-
 // lineText is the place's line without its end, and the place as a span of it.
 func (p Place) lineText() (string, grammar.Span) {
 	at := p.File.LineAt(p.Span.Start)

@@ -85,12 +85,26 @@ func (m *Mend) preview() string {
 		return ""
 	}
 	e := &m.Edits[0]
-	was, now := oneSpaced(e.At.text()), oneSpaced(e.Text)
+	was, now := e.cells()
 	const small = 24
 	if was == "" || now == "" || len(was) > small || len(now) > small || strings.Contains(e.Text, "\n") || strings.Contains(m.Title, "`"+now+"`") {
 		return ""
 	}
 	return " (`" + printable(was) + "` becomes `" + printable(now) + "`)"
+}
+
+// cells are the whole cells that an edit changes, before and after it, since it may be about a few digits of one.
+func (e *Edit) cells() (was, now string) {
+	line, span := e.At.lineText()
+	from := strings.LastIndexAny(line[:span.Start], " \t") + 1
+	to := len(line)
+	if n := strings.IndexAny(line[span.End:], " \t"); n >= 0 {
+		to = span.End + n
+	}
+	if span.Len() == 0 || span.Len() < e.At.Span.Len() || strings.TrimSpace(e.Text) == "" {
+		return "", ""
+	}
+	return oneSpaced(line[from:to]), oneSpaced(line[from:span.Start] + e.Text + line[span.End:to])
 }
 
 // oneSpaced is a text without the white space that lines up its columns.

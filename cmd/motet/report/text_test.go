@@ -127,3 +127,20 @@ func TestPlacesThatNobodyKnows(t *testing.T) {
 	require.Len(t, got[0].Mends, 1)
 	assert.Equal(t, "whole", got[0].Mends[0].Title)
 }
+
+func TestPreviewsShowWholeCells(t *testing.T) {
+	tests := []struct{ text, write, title, want string }{
+		{"  0b      ‹1.5›^    2", "3", "raise it", " (`1.5^` becomes `3^`)"},
+		{"  0b      1.‹5›", "25", "lower it", " (`1.5` becomes `1.25`)"},
+		{"  0b      ‹1.5›", "3", "write `3`", ""},
+		{"  ‹tempo     85 bpm›", "beat      17f", "make it whole", " (`tempo 85 bpm` becomes `beat 17f`)"},
+		{"  0b      1.5‹›", " .", "fill the row", ""},
+		{"  0b      ‹1.5›", "", "drop it", ""},
+		{"  0b      ‹1.5›", "1\n  1b      2", "add a row", ""},
+		{"  0b      ‹1.5›", "1.23456789012345678901234", "write the idle's value", ""},
+	}
+	for _, test := range tests {
+		m := Mend{Title: test.title, Edits: []Edit{{placeOf(test.text), test.write}}}
+		assert.Equal(t, test.want, m.preview(), test.text)
+	}
+}
