@@ -22,10 +22,12 @@ func (p *Pass) lateAlike(accents []accent) bool {
 	late := grammar.Whole(max(first.Round(), 1))
 	at := b.Ref(b.Open, opener.Control.Where())
 	if first.Add(first).Cmp(s.Grid) > 0 {
-		p.Report(at, "all %d accents of this track come %s before the grid; move its rows onto it", len(accents), duration(s, s.Grid.Sub(first)))
+		early := p.Report(at, "all %d accents of this track come %s before the grid; move its rows onto it", len(accents), duration(s, s.Grid.Sub(first)))
+		early.faults = len(accents)
 		return true
 	}
 	finding := p.Report(at, "all %d accents of this track come %s after the grid; write them on it, and let an `overlap` row play them late", len(accents), duration(s, first))
+	finding.faults = len(accents)
 	if edits, ok := p.playLate(b, opener, late); ok {
 		finding.Mends = []motion.Mend{{Title: "write the track on the grid and play it " + late.String() + "f late", Edits: edits, Safe: true}}
 	}

@@ -81,7 +81,8 @@ func (p *Pass) keepsNoBeat(accents []accent) bool {
 	if _, given := s.Lines["tempo"]; !given {
 		at = s.At("beat")
 	}
-	p.Report(at, "%d of %d accents lie off the grid of %s, where chance alone would put %d: the motion does not keep this beat; give it the tempo that it has, or a finer grid", off, len(accents), duration(s, s.Grid), int(math.Round(chance)))
+	finding := p.Report(at, "%d of %d accents lie off the grid of %s, where chance alone would put %d: the motion does not keep this beat; give it the tempo that it has, or a finer grid", off, len(accents), duration(s, s.Grid), int(math.Round(chance)))
+	finding.faults = off
 	return true
 }
 
