@@ -117,6 +117,9 @@ func (r *resolver) blockRow(row tableRow, period grammar.Rat) (blockRow, bool) {
 	}
 	inside := r.inside(out.time, period, out.timeAt)
 	pose := r.poseOf[out.pose]
+	if pose == nil && r.Motion.Rig == nil {
+		return out, false // the rig may have that pose; that the rig is missing is reported already
+	}
 	if pose == nil {
 		r.unknown(out.poseAt, out.pose, r.poseNames(), "there is no pose `%s`", out.pose)
 		return out, false

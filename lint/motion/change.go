@@ -30,7 +30,7 @@ func (r *resolver) changes() {
 			r.add(ruleMisplaced, b.RefLine(b.Open), "`change` works on what a sheet inherits, but this sheet has no `from`; name its base first")
 			continue
 		}
-		if r.Base == nil {
+		if r.Base == nil || r.Motion.Rig == nil {
 			continue
 		}
 		c := &changer{resolver: r, block: b, means: r.baseMeans()}

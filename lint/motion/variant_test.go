@@ -346,3 +346,18 @@ func TestARingEndsEvenWhereEveryLookReadsTheFileAnew(t *testing.T) {
 	require.Len(t, m.Problems, 1)
 	assert.Equal(t, "ring", m.Problems[0].Rule)
 }
+
+func TestAVariantWithoutItsRigIsNoTrouble(t *testing.T) {
+	for _, body := range []string{
+		"change\n  amplify  * 50%\n  mirror\n  delay  head 2f\n  offset  head 2\n  swap  on-left on-right\n  reverse\n  start  1b\n",
+		"amend head\n  at  tilt\n  1b  2\n", "track head\n  at  tilt\n  1b  2\n", "pose on-left\n  hips/side  2\n", "follow head after hips\n  tilt  1 of side\n",
+		"quiver q\n  band  1..2 Hz\n  head  1\n", "breath b\n  head  1\n", "plant\n  foot.left  0b..1b\n", "overlap\n  head  2f\n", "blocking\n  at  pose\n  0b  on-left\n",
+	} {
+		files := map[string]string{"rig.motet": limbRig, "base.motet": baseSheet}
+		files["sheet.motet"] = "sheet v\n  from  base in \"base.motet\"\n  rig  figure in \"gone.motet\"\n\n" + body
+		m := resolved(t, files)
+		assert.Nil(t, m.Rig)
+		require.Len(t, m.Problems, 1, body)
+		assert.Equal(t, "unknown-name", m.Problems[0].Rule)
+	}
+}
