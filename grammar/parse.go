@@ -114,6 +114,7 @@ func (p *blockParser) opener(l *Line) {
 func (p *blockParser) homeless(l *Line) {
 	p.comment(l)
 	l.Kind = BadLine
+	p.block.Muted = true // one missing line is one error
 	if l.Fault = indentedOpener(l); l.Fault != nil {
 		return
 	}

@@ -32,6 +32,9 @@ func TestBrokenLinesCostOnlyThemselves(t *testing.T) {
 		"broken header row mutes its rows": {
 			"track head\n  at nod nod\n  0b 3 3 3\n", map[int]string{2: "the column `nod` is named twice; leave one out"},
 		},
+		"a missing opening line is one error": {
+			"  rig a in \"b\"\n  rate 24 fps\n  cycle 4b\n", map[int]string{1: "this line belongs to no block; open one above it, such as `sheet NAME` or `track CONTROL`"},
+		},
 		"decimal comma": {"pose a\n  hips/side 2,4\n", map[int]string{2: "`2,4` has a decimal comma; write a point"}},
 		"typographic minus": {
 			"pose a\n  hips/side −2\n", map[int]string{2: "`−2` has a typographic minus sign; write - (hyphen)"},
