@@ -25,7 +25,7 @@ func brought(m *motion.Motion, found []Finding) []Finding {
 			continue
 		}
 		if _, told := byRule[f.Rule]; told {
-			more[f.Rule]++
+			more[f.Rule] += f.weight()
 			continue
 		}
 		f.Related = append([]motion.Related{{At: f.At, Message: "the base's line"}}, f.Related...)
@@ -35,7 +35,9 @@ func brought(m *motion.Motion, found []Finding) []Finding {
 		home = append(home, f)
 	}
 	for rule, count := range more {
-		home[byRule[rule]].Message += fmt.Sprintf(" (and %d more like it)", count)
+		first := &home[byRule[rule]]
+		first.Message += fmt.Sprintf(" (and %d more like it)", count)
+		first.faults = first.weight() + count
 	}
 	return home
 }

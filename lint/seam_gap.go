@@ -110,9 +110,13 @@ func (p *Pass) noLoop(gaps []gap, curves int) {
 		if i < shown {
 			finding.Related = append(finding.Related, motion.Related{At: g.closing().At, Message: fmt.Sprintf("%s jumps %s", g.channel.Dial.Path+inLayer(g.layer), value(g.channel, rounded(math.Abs(g.size), 3)))})
 		}
-		mend.Edits = append(mend.Edits, copyValue("", *g.closing(), g.Keys[0]).Edits...)
+		if p.writable(g.closing()) && g.Curve.Extent().Gain == 0 {
+			mend.Edits = append(mend.Edits, copyValue("", *g.closing(), g.Keys[0]).Edits...)
+		}
 	}
-	finding.Mends = []motion.Mend{mend}
+	if len(mend.Edits) == len(gaps) {
+		finding.Mends = []motion.Mend{mend}
+	}
 }
 
 // overLimit is how many times the limit a gap is.
@@ -178,10 +182,10 @@ func (p *Pass) seamGap(g gap) *Finding {
 	if g.likeAFrame() {
 		finding.Message += fmt.Sprintf("; that is about one ordinary frame's step (%s), so the clip probably lacks its closing frame", value(g.channel, ordinaryStep(g.Strand)))
 	}
-	if g.Curve.Extent().Gain == 0 && closing.From == motion.FromTrack {
+	if g.Curve.Extent().Gain == 0 && p.writable(&closing) {
 		finding.Mends = append(finding.Mends, copyValue("end where the cycle starts", closing, first))
 	}
-	if g.Curve.Extent().Gain == 0 && first.From == motion.FromTrack {
+	if g.Curve.Extent().Gain == 0 && p.writable(&first) {
 		finding.Mends = append(finding.Mends, copyValue("start where the cycle ends", first, closing))
 	}
 	for i := range finding.Mends {
