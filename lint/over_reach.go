@@ -14,7 +14,7 @@ func overReach() *Rule {
 		Doc: Doc{
 			Reports: "A limb that cannot reach its goal: the foot or the hand comes away from where it is planted.",
 			Why:     "Limbs do not stretch, so the foot is pulled along, and the leg stands as stiff as a post while it lasts.",
-			Decides: "At each quarter frame, by how much the end of each solved chain stays short of its goal. The limit is a millimetre (common practice). A goal that is nearer to the limb's root than its two bones can fold counts too. One report a chain names the worst moment.",
+			Decides: "On every frame, and between frames where a limb is nearly straight, by how much the end of each solved chain stays short of its goal. The limit is a millimetre (common practice). A goal that is nearer to the limb's root than its two bones can fold counts too. One report a chain names the worst moment.",
 			Allow:   "When the goal is meant as a direction, a hand that reaches for what it cannot get.",
 			Bad:     "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      drop\n  0b      1\n  2b      -4\n\nplant\n  foot.left 0b..4b\n",
 			Good:    "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      drop\n  0b      -1\n  2b      -4\n\nplant\n  foot.left 0b..4b\n",
@@ -46,21 +46,38 @@ func checkOverReach(p *Pass) {
 	}
 }
 
-// reaches gives each chain's worst moment, looked at four times a frame.
+// reaches gives each chain's worst moment. It is looked for on every frame, and between frames four times as closely where
+// a limb comes near to being straight or folded up, which is where it may run out of reach.
 func (p *Pass) reaches() []reach {
 	worst := make([]reach, len(p.Motion.Rig.Chains))
 	player := p.Motion.Player()
-	for i := range int(p.Motion.Sheet.Length.Float()*4) + 1 {
-		frame := float64(i) / 4
+	look := func(frame float64) (near bool) {
 		figure := player.Figure(frame)
 		for chain, short := range figure.Short {
+			bend := figure.Bend[chain]
+			near = near || short > 0 || bend < nearlyStraight || bend > 180-nearlyStraight
 			if short > worst[chain].short {
-				worst[chain] = reach{short, frame, figure.Bend[chain]}
+				worst[chain] = reach{short, frame, bend}
 			}
 		}
+		return near
+	}
+	before := look(0)
+	for frame := 1.0; frame-1 < p.Motion.Sheet.Length.Float(); frame++ {
+		near := look(min(frame, p.Motion.Sheet.Length.Float()))
+		if near || before {
+			for _, quarter := range []float64{0.25, 0.5, 0.75} {
+				look(min(frame-1+quarter, p.Motion.Sheet.Length.Float()))
+			}
+		}
+		before = near
 	}
 	return worst
 }
+
+// nearlyStraight is the bend in degrees under which a limb may run out of reach within a frame: at 20° two bones of equal
+// length are 1.5 % short of straight, more than an idle's hips move in a frame.
+const nearlyStraight = 20
 
 // goalAt is where a chain's goal is planted or keyed at a time in frames.
 func (p *Pass) goalAt(chain int, frame float64) grammar.Ref {
