@@ -86,10 +86,11 @@ func (p *Pass) keepsNoBeat(accents []accent) bool {
 	return true
 }
 
-// accents gives the accents of the tracks, a block each, in the order of the text.
+// accents gives the accents of the tracks, a block each, in the order of the text. Keys of one row are one accent.
 func (p *Pass) accents() [][]accent {
-	byBlock := map[*grammar.Block]int{}
 	var out [][]accent
+	byBlock := map[*grammar.Block]int{} // index into out
+	byRow := map[grammar.Ref]int{}      // of a block and a line: index into the block's accents
 	for _, s := range p.Strands() {
 		part := p.Motion.Rig.PartOf(s.Channel.Dial)
 		if part == motion.PartEye || part == motion.PartLid {
@@ -101,13 +102,20 @@ func (p *Pass) accents() [][]accent {
 			if k.From != motion.FromTrack || size < least {
 				continue
 			}
-			at, known := byBlock[k.At.Block]
+			block, known := byBlock[k.At.Block]
 			if !known {
-				at = len(out)
-				byBlock[k.At.Block] = at
+				block = len(out)
+				byBlock[k.At.Block] = block
 				out = append(out, nil)
 			}
-			out[at] = addAccent(out[at], k, s.Channel.Dial.Path, part == motion.PartRoot)
+			row := grammar.Ref{Block: k.At.Block, Line: k.At.Line}
+			at, known := byRow[row]
+			if !known {
+				at = len(out[block])
+				byRow[row] = at
+				out[block] = append(out[block], accent{block: k.At.Block, line: k.At.Line, time: k.Time})
+			}
+			out[block][at].add(s.Channel.Dial.Path, part == motion.PartRoot)
 		}
 	}
 	for _, accents := range out {
@@ -116,18 +124,12 @@ func (p *Pass) accents() [][]accent {
 	return out
 }
 
-// addAccent joins keys of one row into one accent.
-func addAccent(accents []accent, k *motion.Key, channel string, root bool) []accent {
-	for i := range accents {
-		if a := &accents[i]; a.line == k.At.Line {
-			a.root = a.root || root
-			if !slices.Contains(a.channels, channel) {
-				a.channels = append(a.channels, channel)
-			}
-			return accents
-		}
+// add lets a channel take part in the accent.
+func (a *accent) add(channel string, root bool) {
+	a.root = a.root || root
+	if !slices.Contains(a.channels, channel) {
+		a.channels = append(a.channels, channel)
 	}
-	return append(accents, accent{block: k.At.Block, line: k.At.Line, time: k.Time, channels: []string{channel}, root: root})
 }
 
 // what says what happens at the accent.
