@@ -49,13 +49,16 @@ func edits(f *grammar.File, mend motion.Mend) ([]grammar.Edit, bool) {
 // MendAll applies every safe mend to a file, round after round until there is none left to apply, thirty rounds at most. In
 // one round each finding has at most one mend, its first safe one, and a mend that overlaps one before it waits for the
 // next round. What is an error is mended before anything else is, since a note may rest on it: a key that looks spare
-// beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before is not applied, so mending never adds an error and
-// always ends. Nothing is written: the answer is a new file.
-func MendAll(f *grammar.File, trees motion.Trees) *Mended { return MendOnly(f, trees, Rules()) }
+// beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before is not
+// applied, so mending never adds an error and always ends. Nothing is written: the answer is a new file. The trees and
+// the listing show the files around it, as for a check.
+func MendAll(f *grammar.File, trees motion.Trees, list motion.Listing) *Mended {
+	return MendOnly(f, trees, list, Rules())
+}
 
 // MendOnly is MendAll for some rules: it applies their mends, and judges by them alone.
-func MendOnly(f *grammar.File, trees motion.Trees, rules []*Rule) *Mended {
-	m := &mending{trees: trees, rules: rules, refused: map[refusal]bool{}}
+func MendOnly(f *grammar.File, trees motion.Trees, list motion.Listing, rules []*Rule) *Mended {
+	m := &mending{trees: trees, list: list, rules: rules, refused: map[refusal]bool{}}
 	now := m.judge(f)
 	const rounds = 30
 	for range rounds {
@@ -71,6 +74,7 @@ func MendOnly(f *grammar.File, trees motion.Trees, rules []*Rule) *Mended {
 
 type mending struct {
 	trees   motion.Trees
+	list    motion.Listing // nil where families have no members to be looked for
 	rules   []*Rule
 	done    []Done
 	refused map[refusal]bool
@@ -92,7 +96,7 @@ func (m *mending) judge(f *grammar.File) *judged {
 		}
 		return m.trees(path)
 	}
-	resolved := motion.NewProject(trees).Resolve(f)
+	resolved := motion.NewProject(trees).WithListing(m.list).Resolve(f)
 	return &judged{resolved, CheckOnly(resolved, m.rules)}
 }
 

@@ -65,11 +65,11 @@ func TestMendingSpoiltSheetsOnlyEverHelps(t *testing.T) {
 				}
 			}
 		}
-		mended := MendAll(f, trees)
+		mended := MendAll(f, trees, nil)
 		if worse(before, mended.Left) || count(mended.Left, Error) > count(before, Error) {
 			t.Fatalf("%s is worse after mending:\n%s\n%v", name, mended.File.Text, mended.Left)
 		}
-		if again := MendAll(mended.File, trees); len(again.Done) > 0 {
+		if again := MendAll(mended.File, trees, nil); len(again.Done) > 0 {
 			t.Fatalf("%s is mended further the second time: %v\n%s", name, again.Done, mended.File.Text)
 		}
 	})

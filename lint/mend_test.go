@@ -13,7 +13,7 @@ import (
 func TestErrorsAreMendedFirst(t *testing.T) {
 	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      4\n")
 	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
-	mended := MendAll(grammar.Parse("example.motet", text), trees)
+	mended := MendAll(grammar.Parse("example.motet", text), trees, nil)
 	assert.Equal(t, ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      2\n"), mended.File.Text)
 	if assert.Len(t, mended.Done, 1) {
 		assert.Equal(t, "seam-gap", mended.Done[0].Rule)
@@ -26,6 +26,6 @@ func TestErrorsAreMendedFirst(t *testing.T) {
 func TestAMendThatDoesHarmHoldsUpNoOther(t *testing.T) {
 	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      2,5\n\ntrack head\n  at      nod\n  2b      3\n  0b      1\n")
 	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
-	mended := MendAll(grammar.Parse("example.motet", text), trees)
+	mended := MendAll(grammar.Parse("example.motet", text), trees, nil)
 	assert.Contains(t, mended.File.Text, "  0b      1\n  2b      3\n")
 }

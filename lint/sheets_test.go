@@ -218,7 +218,7 @@ func TestMendsTakeAwayWhatTheyAreFor(t *testing.T) {
 
 func checkMended(t *testing.T, f *grammar.File, trees motion.Trees, before []Finding, mended Finding, text string) {
 	next := grammar.Parse(f.Path, text)
-	m := &mending{trees: trees, rules: Rules()}
+	m := &mending{trees: trees, list: folderListing(rulesFolder), rules: Rules()}
 	after := m.judge(next).found
 	of := func(found []Finding) (n int) {
 		for i := range found {
@@ -304,10 +304,21 @@ func TestSafeMendsComeToRest(t *testing.T) {
 		f, err := trees(name)
 		require.NoError(t, err)
 		before := Check(folderProject(testFolder, trees).Resolve(f))
-		mended := MendAll(f, trees)
+		mended := MendAll(f, trees, folderListing(testFolder))
 		assert.False(t, worse(before, mended.Left), "%s: %v", name, mended.Left)
-		again := MendAll(mended.File, trees)
+		again := MendAll(mended.File, trees, folderListing(testFolder))
 		assert.Empty(t, again.Done, name)
 		assert.Equal(t, mended.File.Text, again.File.Text, name)
 	}
+}
+
+// TestMendingKeepsAnAllowanceThatAFamilyNeeds: while its members are seen, what a family allows is not unused.
+func TestMendingKeepsAnAllowanceThatAFamilyNeeds(t *testing.T) {
+	trees := folderTrees(rulesFolder)
+	f, err := trees("in-step/silent-chorus.motet")
+	require.NoError(t, err)
+	require.Contains(t, f.Text, "# allow in-step")
+	mended := MendAll(f, trees, folderListing(rulesFolder))
+	assert.Empty(t, mended.Done)
+	assert.Equal(t, f.Text, mended.File.Text)
 }

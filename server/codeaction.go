@@ -49,7 +49,8 @@ func (s *session) mendActions(actions []protocol.CommandOrCodeAction, snap snaps
 
 // mendAllAction adds the action that applies every safe mend, where there is one.
 func (s *session) mendAllAction(actions []protocol.CommandOrCodeAction, snap snapshot) []protocol.CommandOrCodeAction {
-	mended := lint.MendAll(snap.tree(), newLookout(snap.document, snap.world).tree)
+	look := newLookout(snap.document, snap.world)
+	mended := lint.MendAll(snap.tree(), look.tree, look.list)
 	edits := lineEdits(snap.text, mended.File.Text)
 	if len(edits) == 0 {
 		return actions

@@ -37,7 +37,7 @@ func fixFile(all *projects, path string) fixed {
 		return fixed{} // The check that follows tells why.
 	}
 	p, name := all.of(path)
-	mended := lint.MendAll(grammar.Parse(name, old.text), p.tree)
+	mended := lint.MendAll(grammar.Parse(name, old.text), p.tree, p.listing)
 	if mended.File.Text == old.text {
 		return fixed{}
 	}
