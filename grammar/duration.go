@@ -70,7 +70,7 @@ func (t Time) In(rate, beat Rat) Rat {
 }
 
 // String writes t in the canonical form: beats, then seconds, then frames, terms of zero left out, fractions reduced.
-// Seconds are written in decimals where they end, since that is how a clock reads.
+// Seconds and frames are written in decimals where they end, since that is how a clock and a frame counter read.
 func (t Time) String() string {
 	var out strings.Builder
 	for _, term := range []struct {
@@ -83,8 +83,8 @@ func (t Time) String() string {
 		if out.Len() > 0 && term.amount.Sign() > 0 {
 			out.WriteByte('+')
 		}
-		if term.unit == "s" {
-			out.WriteString(decimals(term.amount) + "s")
+		if term.unit != "b" {
+			out.WriteString(decimals(term.amount) + term.unit)
 			continue
 		}
 		out.WriteString(term.amount.String() + term.unit)

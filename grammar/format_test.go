@@ -59,7 +59,7 @@ func TestFormatLineEnds(t *testing.T) {
 func TestFormatTimes(t *testing.T) {
 	for text, want := range map[string]string{
 		"1.5b": "3/2b", "6/4b": "3/2b", "2b+0f": "2b", "3f+2b": "2b+3f", "1b+1b": "2b", "3/2s": "1.5s", "1/3s": "1/3s",
-		"36f": "36f", "0.5f": "1/2f", "0b": "0b", "0f+0b": "0f", "1b-1b": "0b", "0": "0", "+2b": "2b", "-1b": "-1b", "4b-1f": "4b-1f",
+		"36f": "36f", "0.5f": "0.5f", "73/2f": "36.5f", "55/3f": "55/3f", "0b": "0b", "0f+0b": "0f", "1b-1b": "0b", "0": "0", "+2b": "2b", "-1b": "-1b", "4b-1f": "4b-1f",
 		"0.750s": "0.75s", "99999999999999999999b": "99999999999999999999b",
 	} {
 		assert.Equal(t, want, printTime(text), text)
