@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -72,29 +71,6 @@ func (r *Rule) markdown() string {
 	return strings.TrimRight(out.String(), "\n") + "\n"
 }
 
-// Explain is a rule's documentation as plain text of at most 80 characters a line.
-func Explain(r *Rule) string {
-	var out strings.Builder
-	out.WriteString(wrap(r.Name+": "+r.headline(), 0))
-	for _, part := range r.parts() {
-		out.WriteString("\n" + part.title + "\n")
-		if part.text != "" {
-			out.WriteString(wrap(part.text, 2))
-		}
-		for line := range strings.Lines(part.example) {
-			if strings.TrimSpace(line) == "" {
-				out.WriteString(line)
-				continue
-			}
-			out.WriteString("    " + line)
-		}
-		for _, message := range part.messages {
-			out.WriteString(wrap("→ "+message, 2))
-		}
-	}
-	return out.String()
-}
-
 func (r *Rule) headline() string {
 	text := fmt.Sprintf("%s, in the group %s", r.Level, r.Group)
 	if limits := limitsText(r.Limits); limits != "" {
@@ -138,28 +114,4 @@ func limitsText(limits []grammar.Limit) string {
 		parts[i] = number(l.Value) + l.Unit
 	}
 	return strings.Join(parts, ", ")
-}
-
-// wrap sets a paragraph in lines of at most 80 characters, each indented; a longer word stands alone.
-func wrap(text string, indent int) string {
-	const width = 80
-	var out strings.Builder
-	column := 0
-	for _, word := range strings.Fields(text) {
-		length := utf8.RuneCountInString(word)
-		switch {
-		case column == 0:
-			out.WriteString(strings.Repeat(" ", indent))
-			column = indent
-		case column+1+length > width:
-			out.WriteString("\n" + strings.Repeat(" ", indent))
-			column = indent
-		default:
-			out.WriteByte(' ')
-			column++
-		}
-		out.WriteString(word)
-		column += length
-	}
-	return out.String() + "\n"
 }
