@@ -19,7 +19,7 @@ func (r *resolver) findHouses() {
 		}
 	}
 	for folder := path.Dir(r.File.Path); ; folder = path.Dir(folder) {
-		if file, err := r.project.trees(path.Join(folder, HouseFile)); err == nil && !(own && file.Path == r.File.Path) {
+		if file, err := r.project.trees(path.Join(folder, HouseFile)); err == nil && file != nil && !(own && file.Path == r.File.Path) {
 			for _, b := range file.Blocks {
 				if b.Kind == grammar.HouseBlock {
 					r.Houses = append(r.Houses, b)

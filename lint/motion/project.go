@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"errors"
 	"fmt"
 	"path"
 	"strings"
@@ -108,6 +109,9 @@ func (p *Project) linked(from *grammar.File, name *grammar.FileName, at grammar.
 		return nil
 	}
 	file, err := p.trees(target)
+	if err == nil && file == nil {
+		err = errors.New("there is no such file")
+	}
 	if err != nil {
 		found.add(ruleUnknownName, at, "the file `%s` cannot be read: %v; names of files count from the folder of the sheet that names them", text, err)
 		return nil
