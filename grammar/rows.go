@@ -221,36 +221,41 @@ func (r *rowReader) fillSlopes(cell *Cell, text string) bool {
 }
 
 func (r *rowReader) fillTime(cell *Cell, atom string) bool {
-	t, ok := quickTime(atom)
-	if !ok {
-		if t, ok = ParseTime(atom); !ok {
-			return false
-		}
-	}
 	if cap(r.times) == len(r.times) {
 		r.times = make([]Time, 0, max(min(r.expect, 256), 1))
 	}
-	r.times = append(r.times, t)
-	cell.Class, cell.Value, cell.Time = TimeAtom, 0, &r.times[len(r.times)-1]
+	// The time is read where it will stay, since it is large to copy.
+	n := len(r.times)
+	r.times = r.times[:n+1]
+	t := &r.times[n]
+	if !quickTime(atom, t) {
+		parsed, ok := ParseTime(atom)
+		if !ok {
+			r.times = r.times[:n]
+			return false
+		}
+		*t = parsed
+	}
+	cell.Class, cell.Value, cell.Time = TimeAtom, 0, t
 	return true
 }
 
-// quickTime reads a time of whole frames, beats or seconds; anything longer is left to [ParseTime].
-func quickTime(atom string) (t Time, ok bool) {
+// quickTime reads a time of whole frames, beats or seconds into t, which is 0; anything longer is left to [ParseTime].
+func quickTime(atom string, t *Time) bool {
 	var n int64
 	last := len(atom) - 1
 	if last == 0 || last > 17 {
-		return t, false
+		return false
 	}
 	for i := 0; i < last; i++ {
 		b := atom[i]
 		if b < '0' || b > '9' {
-			return t, false
+			return false
 		}
 		n = n*10 + int64(b-'0')
 	}
 	*t.term(atom[last]) = Whole(n)
-	return t, true
+	return true
 }
 
 // fillSlowly reads an atom by the expressions that define the classes.
