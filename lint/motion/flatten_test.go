@@ -6,6 +6,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"github.com/motet-sheet/motet/grammar"
 )
 
 func TestFlattenGivesTheSameMotion(t *testing.T) {
@@ -89,4 +91,19 @@ func TestFilesAreNamedFromTheSheetsFolder(t *testing.T) {
 	} {
 		assert.Equal(t, c[2], relativePath(c[0], c[1]))
 	}
+}
+
+func TestFormattingChangesNoMotion(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		text := randomBase(t)
+		plain := chain(t, text)
+		tidy := chain(t, grammar.Format(grammar.Parse("v0.motet", text)))
+		for i := range plain.Channels {
+			for frame := 0.0; frame < 72; frame += 1.75 {
+				if a, b := plain.Channels[i].At(frame), tidy.Channels[i].At(frame); a != b {
+					t.Fatalf("%s at %g is %g, and %g when formatted", plain.Channels[i].Dial.Path, frame, a, b)
+				}
+			}
+		}
+	})
 }
