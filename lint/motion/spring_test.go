@@ -142,12 +142,14 @@ func TestDrivesShiftAndAddExactly(t *testing.T) {
 			return d
 		}
 		a, b := make(), make()
-		late := rapid.Float64Range(-130, 130).Draw(t, "late")
+		// Pieces begin at multiples of 1/64 and are looked at between them: at a jump itself either side is right.
+		late := float64(rapid.IntRange(-130*64, 130*64).Draw(t, "late")) / 64
 		both := sum([]*drive{a.late(late), b})
-		at := rapid.Float64Range(-70, 130).Draw(t, "at")
-		if !closed {
-			at = min(max(at, 0), 59.999) // a sum of spans is asked for inside its length
+		least, most := -70*64, 130*64
+		if !closed { // a sum of spans is asked for inside its length
+			least, most = 0, 60*64-1
 		}
+		at := (float64(rapid.IntRange(least, most).Draw(t, "at")) + 0.5) / 64
 		va, _ := a.at(at - late)
 		vb, _ := b.at(at)
 		got, _ := both.at(at)
