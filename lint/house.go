@@ -36,7 +36,7 @@ func settle(m *motion.Motion, rules []*Rule) []Setting {
 	return out
 }
 
-// row is one row of a house.
+// houseLine is one row of a house.
 type houseLine struct {
 	block *grammar.Block
 	line  int

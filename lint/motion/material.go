@@ -116,13 +116,13 @@ func copyColumns(columns []*columnPart) []*columnPart {
 	return out
 }
 
-// layerParts gathers what one layer, or the base, gives each channel.
+// strandKey names one curve: a channel, in a layer or in the base, whose name is empty.
 type strandKey struct {
 	channel int
 	layer   string
 }
 
-// strandParts is the keys that one block gives a channel, and the period after which they come again.
+// strandPart is the keys that one block gives a channel, and the period after which they come again.
 type strandPart struct {
 	period grammar.Rat
 	keys   []Key

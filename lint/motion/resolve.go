@@ -312,13 +312,13 @@ func (r *resolver) layerBlocks() {
 		case *grammar.LayerLine:
 			r.declareLayer(b, opener)
 		case *grammar.TrackLine:
-			r.useLayer(b, opener.Layer)
+			r.useLayer(opener.Layer)
 		case *grammar.QuiverLine:
-			r.useLayer(b, opener.Layer)
+			r.useLayer(opener.Layer)
 		case *grammar.BreathLine:
-			r.useLayer(b, opener.Layer)
+			r.useLayer(opener.Layer)
 		case *grammar.AmendLine:
-			r.useLayer(b, opener.Layer)
+			r.useLayer(opener.Layer)
 		}
 	}
 }
@@ -357,7 +357,7 @@ func (r *resolver) declareLayer(b *grammar.Block, opener *grammar.LayerLine) {
 	}
 }
 
-func (r *resolver) useLayer(_ *grammar.Block, name *grammar.Name) {
+func (r *resolver) useLayer(name *grammar.Name) {
 	if name == nil {
 		return
 	}
