@@ -31,7 +31,7 @@ const (
 	RangeAtom              // -12..12 0b..4b 0.6..2.5Hz
 	Direction              // +x -z
 	Easing                 // 0.3,0,0.1,1
-	Limits                 // 0.01cm,0.05deg,0.05%
+	Limits                 // 0.01cm,0.05deg,0.05% 600keys 0.4deg,8x
 	Fraction               // 24000/1001
 	Unit                   // % where it stands alone
 	String                 // "quayfolk.motet"
@@ -112,19 +112,22 @@ func classifyNumber(atom string) Class {
 	return classifyList(atom)
 }
 
-// classifyList tells an easing from several limits.
+// classifyList tells an easing from several limits, or from one that is a count.
 func classifyList(atom string) Class {
-	numbers, limits, count := true, true, 0
+	numbers, limits, counts, parts := true, true, 0, 0
 	for part := range strings.SplitSeq(atom, ",") {
 		n := numberLength(part)
 		numbers = numbers && n > 0 && n == len(part)
-		limits = limits && n > 0 && isGlued(part[n:])
-		count++
+		limits = limits && n > 0 && (isGlued(part[n:]) || isCount(part[n:]))
+		if n > 0 && isCount(part[n:]) {
+			counts++
+		}
+		parts++
 	}
 	switch {
-	case numbers && count == 4:
+	case numbers && parts == 4:
 		return Easing
-	case limits && count > 1:
+	case limits && (parts > 1 || counts > 0):
 		return Limits
 	}
 	return Illegal
@@ -199,6 +202,17 @@ func isGlued(text string) bool {
 		return true
 	}
 	for _, unit := range [...]string{"cm", "deg", "hz", "bpm", "fps", "cm/s", "deg/s"} {
+		if strings.EqualFold(text, unit) {
+			return true
+		}
+	}
+	return false
+}
+
+// isCount tells whether text is a unit of which only limits are given: what a clip may have, or how many times a thing may
+// be another.
+func isCount(text string) bool {
+	for _, unit := range counts {
 		if strings.EqualFold(text, unit) {
 			return true
 		}

@@ -18,6 +18,9 @@ const (
 	reWord    = `\pL(?:[\pL\pM\pN_-]*[\pL\pM\pN_])?(?:\.` + reSegment + `)*`
 )
 
+// reCount is a unit of limits alone.
+const reCount = `(?i:keys|joints|kB|x)`
+
 // classes define the atoms: the first whose expression fits the whole atom counts. They are written down from the
 // language's description, and Classify is held to them.
 var classes = []struct {
@@ -36,7 +39,7 @@ var classes = []struct {
 	{RangeAtom, `(?:` + reNumber + `|` + reTime + `)\.\.(?:` + reTime + `|` + reNumber + reUnit + `?)`},
 	{Direction, `[+-][xyz]`},
 	{Easing, reNumber + `(?:,` + reNumber + `){3}`},
-	{Limits, reNumber + reUnit + `(?:,` + reNumber + reUnit + `)+`},
+	{Limits, reNumber + `(?:` + reUnit + `|` + reCount + `)(?:,` + reNumber + `(?:` + reUnit + `|` + reCount + `))+|` + reNumber + reCount},
 	{Fraction, `\d+/\d+`},
 	{Unit, `%`},
 }

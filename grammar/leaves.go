@@ -183,9 +183,17 @@ func (m Measure) split() (number, unit string) {
 // units are all the units of the language, in their own spelling.
 var units = []string{"%", "cm", "deg", "s", "f", "b", "Hz", "bpm", "fps", "cm/s", "deg/s"}
 
+// counts are the units of limits alone, in their own spelling.
+var counts = []string{"keys", "joints", "kB", "x"}
+
 // unitName is the language's spelling of a unit written in any case; what is no unit comes back as it is.
 func unitName(text string) string {
 	for _, u := range units {
+		if strings.EqualFold(u, text) {
+			return u
+		}
+	}
+	for _, u := range counts {
 		if strings.EqualFold(u, text) {
 			return u
 		}
@@ -275,7 +283,7 @@ type Limit struct {
 	Unit  string
 }
 
-// ParseLimits reads `0.01cm,0.05deg,0.05%`, a single one of them, or a number without a unit.
+// ParseLimits reads `0.01cm,0.05deg,0.05%`, a single one of them, `600keys,20kB`, or a number without a unit.
 func ParseLimits(text string) (limits []Limit, ok bool) {
 	for _, part := range strings.Split(text, ",") {
 		at := strings.LastIndexAny(part, "0123456789") + 1

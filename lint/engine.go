@@ -46,6 +46,7 @@ type Rule struct {
 	Group  Group
 	Level  Level
 	Limits []grammar.Limit // by unit, as `house` may set them; none where the rule has no limit
+	Asked  bool            // it is off unless a house has a row for it, which gives its level
 	Doc    Doc
 	Check  func(p *Pass)
 }

@@ -3,7 +3,6 @@ package lint
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -23,7 +22,7 @@ func Settings(m *motion.Motion) []Setting { return settle(m, Rules()) }
 func settle(m *motion.Motion, rules []*Rule) []Setting {
 	out := make([]Setting, len(rules))
 	for i, rule := range rules {
-		out[i] = Setting{Rule: rule}
+		out[i] = Setting{Rule: rule.unasked()}
 		for _, house := range m.Houses {
 			if row, ok := houseRow(house, rule.Name); ok {
 				if changed, fault := row.apply(rule); fault == "" {
@@ -34,6 +33,16 @@ func settle(m *motion.Motion, rules []*Rule) []Setting {
 		}
 	}
 	return out
+}
+
+// unasked is the rule as it is in force where no house speaks of it.
+func (r *Rule) unasked() *Rule {
+	if !r.Asked {
+		return r
+	}
+	c := *r
+	c.Level = Off
+	return &c
 }
 
 // houseLine is one row of a house.
@@ -101,11 +110,7 @@ func limitUnits(rule *Rule) string {
 	if len(rule.Limits) == 0 {
 		return "has no limit to set; leave the cell out"
 	}
-	parts := make([]string, len(rule.Limits))
-	for i, l := range rule.Limits {
-		parts[i] = strconv.FormatFloat(l.Value, 'f', -1, 64) + l.Unit
-	}
-	return "is limited in other units; its own limits are " + strings.Join(parts, ",")
+	return "is limited in other units; its own limits are " + strings.ReplaceAll(rule.LimitsText(), ", ", ",")
 }
 
 func houseSetting() *Rule {

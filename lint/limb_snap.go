@@ -28,7 +28,7 @@ func limbSnap() *Rule {
 type stance struct{ bend, stretched float64 }
 
 func checkLimbSnap(p *Pass) {
-	if !certain(p.Motion) || len(p.Motion.Rig.Chains) == 0 {
+	if !p.certain() || len(p.Motion.Rig.Chains) == 0 {
 		return
 	}
 	step := p.Motion.Sheet.Rate.Float() / snapsASecond

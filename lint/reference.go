@@ -2,6 +2,7 @@ package lint
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -20,7 +21,7 @@ func Reference() string {
 			group = r.Group
 			fmt.Fprintf(&out, "\n### %s\n\n| rule | level | limit | reports |\n| --- | --- | --- | --- |\n", group)
 		}
-		fmt.Fprintf(&out, "| [`%s`](#%s) | %s | %s | %s |\n", r.Name, r.Name, r.Level, limitsText(r.Limits), r.Doc.Reports)
+		fmt.Fprintf(&out, "| [`%s`](#%s) | %s | %s | %s |\n", r.Name, r.Name, r.levelText(), r.LimitsText(), r.Doc.Reports)
 	}
 	out.WriteString("\n## Each rule\n")
 	for _, r := range rules {
@@ -72,8 +73,8 @@ func (r *Rule) markdown() string {
 }
 
 func (r *Rule) headline() string {
-	text := fmt.Sprintf("%s, in the group %s", r.Level, r.Group)
-	if limits := limitsText(r.Limits); limits != "" {
+	text := fmt.Sprintf("%s, in the group %s", r.levelText(), r.Group)
+	if limits := r.LimitsText(); limits != "" {
 		text += ", limit " + limits
 	}
 	return text
@@ -108,10 +109,28 @@ func (r *Rule) parts() []docPart {
 	}
 }
 
+// levelText is the rule's level, and whether it waits to be asked for.
+func (r *Rule) levelText() string {
+	if r.Asked {
+		return r.Level.String() + ", off unless asked for"
+	}
+	return r.Level.String()
+}
+
+// LimitsText writes the rule's limits; those that only a house can set are their units alone.
+func (r *Rule) LimitsText() string { return limitsText(r.Limits) }
+
 func limitsText(limits []grammar.Limit) string {
 	parts := make([]string, len(limits))
 	for i, l := range limits {
-		parts[i] = number(l.Value) + l.Unit
+		parts[i] = limitText(l)
 	}
 	return strings.Join(parts, ", ")
+}
+
+func limitText(l grammar.Limit) string {
+	if math.IsInf(l.Value, 0) {
+		return l.Unit
+	}
+	return number(l.Value) + l.Unit
 }

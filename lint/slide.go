@@ -25,7 +25,7 @@ func slide() *Rule {
 }
 
 func checkSlide(p *Pass) {
-	if !certain(p.Motion) {
+	if !p.certain() {
 		return
 	}
 	for i := range p.Motion.Plants {

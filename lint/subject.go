@@ -16,6 +16,26 @@ type subject struct {
 	strands []Strand
 	ready   bool // strands are worked out
 	spare   map[*motion.Strand][]int
+	whole   *bool           // what certain says
+	byFrame *motion.Sampled // the motion frame by frame
+}
+
+// certain tells whether the motion says all that it means to, as [certain] does of any.
+func (s *subject) certain() bool {
+	if s.whole == nil {
+		whole := certain(s.motion)
+		s.whole = &whole
+	}
+	return *s.whole
+}
+
+// Sampled is the whole figure frame by frame, worked out once for all rules that ask; nil where the motion is not certain,
+// or its rig has no joints. See [certain].
+func (s *subject) Sampled() *motion.Sampled {
+	if s.byFrame == nil && s.certain() && len(s.motion.Rig.Joints) > 0 {
+		s.byFrame = s.motion.SampledByFrame()
+	}
+	return s.byFrame
 }
 
 // Strand is one channel's curve in one layer: what the rules about motion judge.

@@ -66,7 +66,11 @@ func ruleList() string {
 			group = r.Group
 			fmt.Fprintf(&out, "%s\n", group)
 		}
-		head := fmt.Sprintf("  %-*s  %-7s  ", width, r.Name, r.Level)
+		level := r.Level
+		if r.Asked {
+			level = lint.Off
+		}
+		head := fmt.Sprintf("  %-*s  %-7s  ", width, r.Name, level)
 		out.WriteString(head + strings.TrimLeft(wrap(r.Doc.Reports, len(head)), " "))
 	}
 	return out.String()
@@ -75,7 +79,10 @@ func ruleList() string {
 // explain prints a rule's documentation. What its example is reported for comes from a check, here and now.
 func explain(c *console, r *lint.Rule) {
 	c.print(fmt.Sprintf("%s: %s in the group %s", r.Name, article(r.Level), r.Group))
-	if limits := limitsText(r.Limits); limits != "" {
+	if r.Asked {
+		c.print(", off unless a house asks for it")
+	}
+	if limits := r.LimitsText(); limits != "" {
 		c.print(", limit " + limits)
 	}
 	c.print("\n\n" + wrap(r.Doc.Reports, 0) + "\n" + wrap(r.Doc.Why, 0))
@@ -96,14 +103,6 @@ func article(level lint.Level) string {
 		return "an error"
 	}
 	return "a " + level.String()
-}
-
-func limitsText(limits []grammar.Limit) string {
-	var parts []string
-	for _, l := range limits {
-		parts = append(parts, fmt.Sprintf("%g%s", l.Value, l.Unit))
-	}
-	return strings.Join(parts, ", ")
 }
 
 func section(c *console, title, text string) { c.print("\n" + title + "\n" + text) }
