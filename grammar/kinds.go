@@ -131,7 +131,15 @@ func line[P any, S interface {
 	Statement
 }](word, usage string,
 ) LineKindInfo {
-	parser := production[P]()
+	return lineBy[P, S](production[P](), word, usage)
+}
+
+// lineBy makes a line kind of a production that several line kinds share.
+func lineBy[P any, S interface {
+	*P
+	Statement
+}](parser func() (*participle.Parser[P], error), word, usage string,
+) LineKindInfo {
 	return LineKindInfo{word, usage, func(text string) (Statement, error) {
 		p, err := parser()
 		if err != nil {
@@ -145,10 +153,10 @@ func line[P any, S interface {
 	}}
 }
 
-// plain makes the opener of a block without a name.
-func plain(word string) LineKindInfo { return line[PlainLine](word, word) }
-
 var blockKinds = sync.OnceValue(func() []BlockInfo {
+	plainParser := production[PlainLine]()
+	plain := func(word string) LineKindInfo { return lineBy[PlainLine](plainParser, word, word) } // a block without a name
+	layerParser, amountParser := production[LayerEntry](), production[AmountLine]()
 	return []BlockInfo{
 		{Kind: SheetBlock, Word: "sheet", Opener: line[SheetLine]("sheet", "sheet NAME"), Lines: []LineKindInfo{
 			line[RigEntryLine]("rig", `rig NAME [in "FILE"]`),
@@ -192,21 +200,21 @@ var blockKinds = sync.OnceValue(func() []BlockInfo {
 			line[GainLine]("", "CHANNEL 0.6 of CHANNEL"),
 		}},
 		{Kind: LayerBlock, Word: "layer", Opener: line[LayerLine]("layer", "layer NAME"), Lines: []LineKindInfo{
-			line[LayerEntry]("adds", "adds"),
-			line[LayerEntry]("replaces", "replaces"),
-			line[LayerEntry]("strength", "strength 80%"),
+			lineBy[LayerEntry](layerParser, "adds", "adds"),
+			lineBy[LayerEntry](layerParser, "replaces", "replaces"),
+			lineBy[LayerEntry](layerParser, "strength", "strength 80%"),
 		}},
 		{Kind: QuiverBlock, Word: "quiver", Opener: line[QuiverLine]("quiver", "quiver NAME [in LAYER] [every 2b]"), Lines: []LineKindInfo{
 			line[BandLine]("band", "band 0.6..2.5 Hz"),
 			line[SeedLine]("seed", "seed 7"),
-			line[AmountLine]("", "CONTROL/CHANNEL AMPLITUDE"),
+			lineBy[AmountLine](amountParser, "", "CONTROL/CHANNEL AMPLITUDE"),
 		}},
 		{Kind: BreathBlock, Word: "breath", Opener: line[BreathLine]("breath", "breath NAME [in LAYER] [every 4b]"), Lines: []LineKindInfo{
 			line[CountLine]("count", "count 1"),
 			line[InhaleLine]("inhale", "inhale 40%"),
 			line[PauseLine]("pause", "pause 10%"),
 			line[StartsLine]("starts", "starts 1b"),
-			line[AmountLine]("", "CONTROL/CHANNEL DEPTH"),
+			lineBy[AmountLine](amountParser, "", "CONTROL/CHANNEL DEPTH"),
 		}},
 		{Kind: PlantBlock, Word: "plant", Opener: plain("plant"), Lines: []LineKindInfo{
 			line[PlantEntry]("", "GOAL 0b..4b [on JOINT]"),
