@@ -14,11 +14,7 @@ import (
 // built (as README.md says) and run in the same way. Runs of the two take turns, so that what else the machine does falls on both. The aim
 // is under 15 ms a check on a machine that is doing nothing else.
 func BenchmarkStart(b *testing.B) {
-	folder := b.TempDir()
-	motet, nothing := filepath.Join(folder, "motet"), filepath.Join(folder, "nothing")
-	require.NoError(b, os.WriteFile(filepath.Join(folder, "nothing.go"), []byte("package main\n\nfunc main() {}\n"), 0o666))
-	build(b, motet, ".")
-	build(b, nothing, filepath.Join(folder, "nothing.go"))
+	motet, nothing := buildBoth(b)
 	sheet, err := filepath.Abs("../../testdata/quay/keeper.motet")
 	require.NoError(b, err)
 
@@ -31,6 +27,17 @@ func BenchmarkStart(b *testing.B) {
 	b.ReportMetric(check.Seconds()*1000/float64(b.N), "ms/check")
 	b.ReportMetric(empty.Seconds()*1000/float64(b.N), "ms/nothing")
 	b.ReportMetric(check.Seconds()/empty.Seconds(), "check/nothing")
+}
+
+// buildBoth builds motet, and a program that does nothing.
+func buildBoth(b *testing.B) (motet, nothing string) {
+	b.Helper()
+	folder := b.TempDir()
+	motet, nothing = filepath.Join(folder, "motet"), filepath.Join(folder, "nothing")
+	require.NoError(b, os.WriteFile(filepath.Join(folder, "nothing.go"), []byte("package main\n\nfunc main() {}\n"), 0o666))
+	build(b, motet, ".")
+	build(b, nothing, filepath.Join(folder, "nothing.go"))
+	return motet, nothing
 }
 
 func build(b *testing.B, to, what string) {
