@@ -33,16 +33,12 @@ func checkLimbSnap(p *Pass) {
 	}
 	step := p.Motion.Sheet.Rate.Float() / snapsASecond
 	stances := p.stances(step)
-	var reaches []reach // worked out once a limb snaps
 	for chain := range p.Motion.Rig.Chains {
 		worst, when := sharpestTurn(stances, chain)
 		if worst <= p.Limit("deg") {
 			continue
 		}
-		if reaches == nil {
-			reaches = p.reaches()
-		}
-		if reaches[chain].short > overReach().limit("cm") {
+		if p.reaches()[chain].short > overReach().limit("cm") {
 			continue
 		}
 		frame := p.snapFrame(when, step)
@@ -68,14 +64,29 @@ func sharpestTurn(stances [][]stance, chain int) (worst float64, when int) {
 const snapsASecond = 24
 
 // stances gives each chain's stance at each step of the sheet, in frames; in a cycle from one step before its start to one
-// behind its end.
+// behind its end. Where the steps are frames, the look that all rules share will do.
 func (p *Pass) stances(step float64) [][]stance {
 	count := int(math.Floor(p.Motion.Sheet.Length.Float()/step+1e-9)) + 1
+	first := 0
 	if p.Motion.Sheet.Closed {
-		count += 2
+		count, first = count+2, -1
+	}
+	out := make([][]stance, count)
+	if s := p.Sampled(); s.Step == step {
+		for i := range out {
+			out[i] = make([]stance, len(p.Motion.Rig.Chains))
+			k := i + first
+			if s.Closed {
+				k = (k + s.Count) % s.Count
+			}
+			for chain := range out[i] {
+				_, bends := s.Limb(chain)
+				out[i][chain] = stance{bends[k], s.Stretched(chain, k)}
+			}
+		}
+		return out
 	}
 	player := p.Motion.Player()
-	out := make([][]stance, count)
 	for i := range out {
 		f := player.Figure(p.snapFrame(i, step))
 		out[i] = make([]stance, len(f.Bend))

@@ -18,6 +18,7 @@ type subject struct {
 	spare   map[*motion.Strand][]int
 	whole   *bool           // what certain says
 	byFrame *motion.Sampled // the motion frame by frame
+	reached []reach         // what reaches says
 }
 
 // certain tells whether the motion says all that it means to, as [certain] does of any.

@@ -12,6 +12,8 @@ type Sampled struct {
 
 	values []float64 // channel by channel
 	places []float64 // joint by joint, axis by axis, cm
+	shorts []float64 // chain by chain, cm
+	bends  []float64 // chain by chain, degrees
 	gained []float64 // what each joint's places gain every round, cm; nil where nothing advances
 }
 
@@ -47,6 +49,7 @@ func (m *Motion) Sampled(steps int) *Sampled {
 	s.Step = m.Sheet.Length.Float() / float64(steps)
 	s.values = make([]float64, len(m.Channels)*s.Count)
 	s.places = make([]float64, 3*len(m.Rig.Joints)*s.Count)
+	s.shorts, s.bends = make([]float64, len(m.Rig.Chains)*s.Count), make([]float64, len(m.Rig.Chains)*s.Count)
 	s.sampleChannels()
 	s.sampleFigures()
 	return s
@@ -83,6 +86,19 @@ func (s *Sampled) Place(joint, axis int) Signal {
 		p.Gain = s.gained[i]
 	}
 	return p
+}
+
+// Limb is by how much a chain's end stays short of its goal at each sample, in cm, and how far its middle joint is bent, in
+// degrees: 0 is straight, and NaN where the chain is not solved. The slices are the sample's own; don't write to them.
+func (s *Sampled) Limb(chain int) (shortCm, bendDeg []float64) {
+	return row(s.shorts, chain, s.Count), row(s.bends, chain, s.Count)
+}
+
+// Stretched is a chain's length from root to end at a sample as a share of its bones' lengths: 1 is straight.
+func (s *Sampled) Stretched(chain, k int) float64 {
+	c := &s.Motion.Rig.Chains[chain]
+	root, middle, end := s.place(c.Root, k), s.place(c.Middle, k), s.place(c.End, k)
+	return length(minus(end, root)) / (length(minus(middle, root)) + length(minus(end, middle)))
 }
 
 func row(rows []float64, i, count int) []float64 {
@@ -156,6 +172,9 @@ func (s *Sampled) sampleFigures() {
 			values[i] = s.values[i*s.Count+k]
 		}
 		figure := player.at(s.Time(k), values)
+		for i := range figure.Short {
+			s.shorts[i*s.Count+k], s.bends[i*s.Count+k] = figure.Short[i], figure.Bend[i]
+		}
 		for i := range figure.World {
 			for axis := range 3 {
 				s.places[(3*i+axis)*s.Count+k] = figure.World[i][9+axis]
