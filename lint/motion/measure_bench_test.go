@@ -2,10 +2,15 @@ package motion
 
 import (
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/grammar"
 )
 
 // demoCast is the demo's base and eleven plain variants of it.
@@ -65,6 +70,56 @@ func BenchmarkSampled(b *testing.B) {
 	})
 	b.ReportMetric(float64(ours)/float64(plain), "×figures")
 	b.ReportMetric(float64(ours.Nanoseconds())/float64(count), "ns/sample")
+}
+
+// BenchmarkCast resolves the demo's own folk, the base and all its variants, and looks at each 24 times a beat. Its ratio
+// is to reading their texts.
+func BenchmarkCast(b *testing.B) {
+	folder := os.DirFS(filepath.Join("..", "..", "testdata", "quay"))
+	trees := func(path string) (*grammar.File, error) {
+		text, err := fs.ReadFile(folder, path)
+		if err != nil {
+			return nil, err
+		}
+		return grammar.Parse(path, string(text)), nil
+	}
+	names, err := fs.Glob(folder, "*.motet")
+	require.NoError(b, err)
+	read := map[string]*grammar.File{}
+	for _, name := range names {
+		if read[name], err = trees(name); err != nil {
+			b.Fatal(err)
+		}
+	}
+	kept := func(path string) (*grammar.File, error) {
+		if read[path] == nil {
+			return nil, fs.ErrNotExist
+		}
+		return read[path], nil
+	}
+	sheets, samples := 0, 0
+	b.ReportAllocs()
+	for b.Loop() {
+		sheets, samples = 0, 0
+		project := NewProject(kept)
+		for _, name := range names {
+			m := project.Resolve(read[name])
+			if m.Sheet == nil {
+				continue // a rig, or the family
+			}
+			require.True(b, m.Whole(), name)
+			sheets, samples = sheets+1, samples+m.SampledByBeat(24).Count
+		}
+	}
+	ours := b.Elapsed() / time.Duration(b.N)
+	plain := plainly(5, func() {
+		for _, name := range names {
+			_, _ = trees(name)
+		}
+	})
+	b.ReportMetric(float64(sheets), "sheets")
+	b.ReportMetric(float64(ours.Nanoseconds())/float64(samples), "ns/sample")
+	b.ReportMetric(float64(ours)/float64(plain), "×reading")
 }
 
 // BenchmarkDistances compares all twelve of a cast. Its ratio is to the definition in the time domain, at every lag of
