@@ -35,8 +35,9 @@ func allowances(f *grammar.File) []*allowance {
 	return out
 }
 
-// withoutAllowed leaves out what comments allow, and adds a report for each comment that has no effect.
-func withoutAllowed(f *grammar.File, found []Finding, ran []*Rule) []Finding {
+// withoutAllowed leaves out what comments allow, and adds a report for each comment that has no effect, where the rule
+// that such a report belongs to is asked for.
+func withoutAllowed(f *grammar.File, found []Finding, ran, asked []*Rule) []Finding {
 	all := allowances(f)
 	if len(all) == 0 {
 		return found
@@ -51,7 +52,7 @@ func withoutAllowed(f *grammar.File, found []Finding, ran []*Rule) []Finding {
 		return allowed
 	})
 	for _, a := range all {
-		if finding, bad := judgeAllowance(f, a, ran); bad {
+		if finding, bad := judgeAllowance(f, a, ran); bad && ruleNamed(asked, finding.Rule) != nil {
 			kept = append(kept, finding)
 		}
 	}
@@ -83,7 +84,7 @@ func judgeAllowance(f *grammar.File, a *allowance, ran []*Rule) (Finding, bool) 
 			Rule: "syntax", Level: Error, At: a.at,
 			Message: "an allowance needs its reason, so that the next reader knows; write `# allow " + a.Rule + ": REASON`",
 		}, true
-	case !a.used && slices.Contains(ran, rule):
+	case !a.used && ruleNamed(ran, rule.Name) != nil:
 		return Finding{
 			Rule: "unused-name", Level: Note, At: a.at, Unused: true,
 			Message: "nothing here is reported by `" + a.Rule + "`, so this allowance does nothing; remove it",

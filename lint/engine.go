@@ -112,7 +112,8 @@ func (r *Rule) limit(unit string) float64 {
 // Reports that a comment allows are left out; comments that allow nothing are reported.
 func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
 
-// CheckOnly judges a motion by some rules, at the levels and limits that the house sets. Whether an allowance is used can only be told for rules that ran.
+// CheckOnly judges a motion by some rules, at the levels and limits that the house sets, and gives their reports alone.
+// Whether an allowance is used can only be told for rules that ran.
 func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 	var found []Finding
 	subject := &subject{motion: m, rules: Rules()}
@@ -126,7 +127,7 @@ func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 		found = append(found, pass.found...)
 		ran = append(ran, rules[i])
 	}
-	found = withoutAllowed(m.File, brought(m, found), ran)
+	found = withoutAllowed(m.File, brought(m, found), ran, rules)
 	keepColumns(found)
 	sortFindings(m.File, found)
 	return found

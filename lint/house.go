@@ -45,6 +45,17 @@ func (r *Rule) unasked() *Rule {
 	return &c
 }
 
+// AskedFor is the rule as it runs for somebody who names it: one that waits for a house to ask for it no longer does. What
+// a house says of it holds all the same.
+func (r *Rule) AskedFor() *Rule {
+	if !r.Asked {
+		return r
+	}
+	c := *r
+	c.Asked = false
+	return &c
+}
+
 // houseLine is one row of a house.
 type houseLine struct {
 	block *grammar.Block

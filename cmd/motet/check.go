@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/motet-sheet/motet/cmd/motet/report"
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
@@ -14,10 +16,17 @@ Checks sheets and rigs, and tells what an eye trained on motion would stumble
 over: where, by how much, and what would mend it. A folder is searched with all
 below it, hidden folders left out; without a PATH, the current folder is.
 
-  --strict   warnings fail too, not only errors
-  --fix      first apply every mend that is safe without asking, and say what
-             was done; then check what is left
-  --json     print JSON instead of text (shape: README.md, "For programs")
+  --strict       warnings fail too, not only errors
+  --rule NAME    only this rule; can be given several times
+  --fix          first apply every mend that is safe without asking, and say
+                 what was done; then check what is left
+  --diff         write nothing, and print what --fix would do as a unified diff
+                 that patch and git take, instead of the reports
+  --format FORM  text, json (shape: README.md, "For programs"), sarif (2.1.0,
+                 for code hosts) or junit (XML, for CI)
+  --json         the same as --format json
+  --stat         at the end also tell how many keys there are, how many a
+                 second, beats and seconds, and how often each rule reported
 
 Sheets may name other files anywhere inside their project: the nearest folder
 above them that holds .git, or else the outermost one with a house.motet, or
@@ -27,32 +36,45 @@ Colour is used on a terminal only, and never when NO_COLOR is set.
 
 exit codes:
   0  nothing fails
-  1  an error, or with --strict a warning
+  1  an error, or with --strict a warning; with --diff, --fix would change
+     something
   2  something could not be checked; the rest was
 `
 
 type checkFlags struct {
 	Paths  []string `arg:"" optional:""`
 	Strict bool
+	Rule   []string
 	Fix    bool
+	Diff   bool
+	Format string `enum:"text,json,sarif,junit" default:"text"`
 	JSON   bool
+	Stat   bool
 }
 
 func (f *checkFlags) run(c *console) int {
+	rules, fault := f.settle()
+	if fault != "" {
+		c.complain("%s", fault)
+		return exitFailed
+	}
 	all, err := newProjects()
 	if err != nil {
 		c.complain("the current folder can't be found: %s", plainIO(err))
 		return exitFailed
 	}
 	files, problems := findFiles(f.Paths)
+	if f.Diff {
+		return f.exit(c, problems, printDiff(c, all, files, rules))
+	}
 	out := f.writer(c)
 	if f.Fix {
-		problems = append(problems, fix(c, all, files, out)...)
+		problems = append(problems, fix(c, all, files, rules, out)...)
 		all.forget()
 	}
 	var n report.Totals
 	progress := newProgress(c, len(files))
-	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path) }) {
+	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path, rules) }) {
 		if r.err != nil {
 			problems = append(problems, problem{files[i], r.err})
 			continue
@@ -60,73 +82,78 @@ func (f *checkFlags) run(c *console) int {
 		n.Add(r.motion, r.found)
 		if len(r.found) > 0 {
 			progress.clear()
-			out.Findings(r.found)
 		}
+		out.checked(r)
 		progress.done(i + 1)
 	}
 	progress.clear()
 	out.close(problems, n)
+	return f.exit(c, problems, n.Errors > 0 || f.Strict && n.Warnings > 0)
+}
+
+// exit complains of what could not be done, and gives the exit code.
+func (f *checkFlags) exit(c *console, problems []problem, fails bool) int {
 	for _, p := range problems {
 		c.complain("%s: %s", p.path, plainIO(p.err))
 	}
 	switch {
 	case len(problems) > 0:
 		return exitFailed
-	case n.Errors > 0 || f.Strict && n.Warnings > 0:
+	case fails:
 		return exitFound
 	}
 	return exitClean
 }
 
-// findingsWriter is one of the forms of output.
-type findingsWriter interface {
-	Mended(done []report.Mended)
-	Findings(found []report.Finding)
-	close(problems []problem, n report.Totals)
-}
-
-func (f *checkFlags) writer(c *console) findingsWriter {
-	if f.JSON {
-		return jsonWriter{&report.JSON{Out: c.out}}
+// settle finds the rules that are asked for, and what cannot be asked for together.
+func (f *checkFlags) settle() (rules []*lint.Rule, fault string) {
+	switch {
+	case f.JSON && f.Format != "text" && f.Format != "json":
+		return nil, "--json and --format " + f.Format + " are two forms of output; choose one"
+	case f.JSON:
+		f.Format = "json"
 	}
-	return textWriter{&report.Text{Out: c.out, Color: c.color, Fixes: true}}
-}
-
-type textWriter struct{ *report.Text }
-
-// close leaves out a summary of nothing: why there is nothing is told on standard error.
-func (w textWriter) close(_ []problem, n report.Totals) {
-	if n.Files > 0 {
-		w.Summary(n)
+	switch {
+	case f.Diff && f.Format != "text":
+		return nil, "--diff prints a diff and nothing else; leave --format and --json out"
+	case f.Diff && f.Stat:
+		return nil, "--diff prints a diff and nothing else; leave --stat out"
+	case f.Stat && f.Format != "text" && f.Format != "json":
+		return nil, "--stat has no place in " + f.Format + "; use it with --format text or json"
 	}
-}
-
-type jsonWriter struct{ *report.JSON }
-
-func (w jsonWriter) close(problems []problem, n report.Totals) {
-	failures := make([]report.Failure, len(problems))
-	for i, p := range problems {
-		failures[i] = report.Failure{Path: p.path, Message: plainIO(p.err)}
+	if len(f.Rule) == 0 {
+		return lint.Rules(), ""
 	}
-	w.Close(failures, n)
+	for _, name := range f.Rule {
+		if lint.RuleNamed(name) == nil {
+			return nil, unknownRule(name)
+		}
+	}
+	for _, rule := range lint.Rules() {
+		if slices.Contains(f.Rule, rule.Name) {
+			rules = append(rules, rule.AskedFor())
+		}
+	}
+	return rules, ""
 }
 
 // result is the check of one file.
 type result struct {
+	path   string // as reports call it
 	motion *motion.Motion
 	found  []report.Finding
 	err    error
 }
 
 // checkFile checks one file, among others of its project.
-func checkFile(all *projects, path string) result {
+func checkFile(all *projects, path string, rules []*lint.Rule) result {
 	text, err := readFile(path)
 	if err != nil {
 		return result{err: err}
 	}
 	p, name := all.of(path)
 	m := p.Resolve(grammar.Parse(name, text))
-	return result{motion: m, found: report.Of(lint.Check(m), func(at grammar.Ref) (report.Place, bool) {
+	return result{path: all.shown(p, name), motion: m, found: report.Of(lint.CheckOnly(m, rules), func(at grammar.Ref) (report.Place, bool) {
 		return all.place(p, m, at)
 	})}
 }

@@ -33,19 +33,24 @@ func (f *explainFlags) run(c *console) int {
 	}
 	rule := lint.RuleNamed(f.Rule)
 	if rule == nil {
-		var names []string
-		for _, r := range lint.Rules() {
-			names = append(names, r.Name)
-		}
-		if near := grammar.Nearest(f.Rule, names); near != "" {
-			c.complain("there is no rule `%s`; did you mean `%s`?", f.Rule, near)
-		} else {
-			c.complain("there is no rule `%s`; `motet explain` lists the rules", f.Rule)
-		}
+		c.complain("%s", unknownRule(f.Rule))
 		return exitFailed
 	}
 	explain(c, rule)
 	return exitClean
+}
+
+// unknownRule says that there is no rule of that name, and which one may be meant.
+func unknownRule(name string) string {
+	var names []string
+	for _, r := range lint.Rules() {
+		names = append(names, r.Name)
+	}
+	text := fmt.Sprintf("there is no rule `%s`", name)
+	if near := grammar.Nearest(name, names); near != "" {
+		return text + fmt.Sprintf("; did you mean `%s`?", near)
+	}
+	return text + "; `motet explain` lists the rules"
 }
 
 // pageWidth is how wide explanations are set.

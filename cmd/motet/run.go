@@ -39,6 +39,7 @@ func commands() []command {
 		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
 		{"import", "make a sheet of a clip", importHelp, func() runner { return &importFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
+		{"rules", "list the rules in force for a folder, and where each was set", rulesHelp, func() runner { return &rulesFlags{} }},
 		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},
 		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
 		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},

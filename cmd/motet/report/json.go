@@ -20,14 +20,18 @@ const Format = "motet-check-1"
 //	   "mends":   [{"title": "…", "safe": false, "edits": [{"path": "…", "span": SPAN, "text": "…"}]}]}],
 //	 "mended": [{"path": "…", "line": 14, "rule": "seam-gap", "title": "…"}],
 //	 "failures": [{"path": "…", "message": "…"}],
-//	 "totals": {"files": 2, "sheets": 1, "rigs": 1, "keys": 25, "errors": 1, "warnings": 0, "notes": 0, "mendable": 0}}
+//	 "totals": {"files": 2, "sheets": 1, "rigs": 1, "keys": 25, "errors": 1, "warnings": 0, "notes": 0, "mendable": 0},
+//	 "stat": {"keys": 25, "keysPerSecond": 6.25, "beats": 6, "seconds": 4, "busiest": "keeper.motet",
+//	          "busiestKeysPerSecond": 6.25, "rules": [{"rule": "seam-gap", "errors": 1, "warnings": 0, "notes": 0}]}}
 //
 // A SPAN is {"start": POINT, "end": POINT}, its end not included, and a POINT {"byte": 211, "line": 14, "column": 11}:
 // bytes of the file from 0, lines from 1, and columns in characters (Unicode code points) from 1. All lists are there
-// even when empty; mended is what --fix did, at the lines where the findings stood before. Levels are error, warning and note. The edits of one mend are meant together, on the file as it was
-// checked. Findings stand in the order of paths and then of the text.
+// even when empty; mended is what --fix did, at the lines where the findings stood before; stat is there with --stat
+// only, its busiest empty where no sheet could be measured. Levels are error, warning and note. The edits of one mend are
+// meant together, on the file as it was checked. Findings stand in the order of paths and then of the text.
 type JSON struct {
-	Out io.Writer
+	Out  io.Writer
+	Stat *Stat // for the foot; nil where it is not asked for
 
 	begun  bool
 	some   bool
@@ -112,7 +116,7 @@ func (j *JSON) Findings(found []Finding) {
 		}
 		j.some = true
 		j.print("\n")
-		j.value(findingJSON(&found[i]))
+		writeJSON(j.Out, findingJSON(&found[i]))
 	}
 }
 
@@ -130,11 +134,15 @@ func (j *JSON) Close(failures []Failure, n Totals) {
 		j.mended = []jsonMended{}
 	}
 	j.print("],\n\"mended\":")
-	j.value(j.mended)
+	writeJSON(j.Out, j.mended)
 	j.print(",\n\"failures\":")
-	j.value(list)
+	writeJSON(j.Out, list)
 	j.print(",\n\"totals\":")
-	j.value(jsonTotals(n))
+	writeJSON(j.Out, jsonTotals(n))
+	if j.Stat != nil {
+		j.print(",\n\"stat\":")
+		writeJSON(j.Out, j.Stat.json())
+	}
 	j.print("}\n")
 }
 
@@ -169,15 +177,15 @@ func (p Place) point(offset int) jsonPoint {
 	return jsonPoint{Byte: offset, Line: p.File.LineAt(offset) + 1, Column: p.column(offset)}
 }
 
-// value writes a value without a line end, and its <, > and & as they are.
-func (j *JSON) value(v any) {
+// writeJSON writes a value without a line end, and its <, > and & as they are.
+func writeJSON(out io.Writer, v any) {
 	var text bytes.Buffer
 	encoder := json.NewEncoder(&text)
 	encoder.SetEscapeHTML(false)
 	if err := encoder.Encode(v); err != nil {
 		panic(err) // Numbers, strings and lists of them always encode.
 	}
-	j.print(string(bytes.TrimSuffix(text.Bytes(), []byte("\n"))))
+	_, _ = out.Write(bytes.TrimSuffix(text.Bytes(), []byte("\n")))
 }
 
 func (j *JSON) print(text string) { _, _ = io.WriteString(j.Out, text) }

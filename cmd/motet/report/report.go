@@ -1,4 +1,5 @@
-// Package report writes what a check found: for people, with the line that is meant, and for programs, as JSON.
+// Package report writes what a check found: for people, with the line that is meant, and for programs as JSON, SARIF and
+// the XML of JUnit.
 package report
 
 import (
@@ -18,6 +19,8 @@ type Finding struct {
 	Message string
 	Related []Related
 	Mends   []Mend
+
+	ref grammar.Ref // its place as the block and line that it stands in
 }
 
 // Place is a stretch of a file.
@@ -82,11 +85,7 @@ func (t *Totals) Add(m *motion.Motion, found []Finding) {
 	if m.File.First(grammar.RigBlock) != nil {
 		t.Rigs++
 	}
-	for i := range m.Channels {
-		for _, strand := range m.Channels[i].Strands() {
-			t.Keys += len(strand.Keys)
-		}
-	}
+	t.Keys += keyCount(m)
 	for i := range found {
 		switch found[i].Level {
 		case lint.Error:
@@ -102,6 +101,16 @@ func (t *Totals) Add(m *motion.Motion, found []Finding) {
 	}
 }
 
+// keyCount counts the keys of all channels.
+func keyCount(m *motion.Motion) (n int) {
+	for i := range m.Channels {
+		for _, strand := range m.Channels[i].Strands() {
+			n += len(strand.Keys)
+		}
+	}
+	return n
+}
+
 // Of finds the places of a motion's findings. Locate tells in which file a place stands; findings whose own place it
 // does not know are left out, since nobody could be pointed to them.
 func Of(found []lint.Finding, locate func(grammar.Ref) (Place, bool)) []Finding {
@@ -113,7 +122,7 @@ func Of(found []lint.Finding, locate func(grammar.Ref) (Place, bool)) []Finding 
 		}
 		out = append(out, Finding{
 			Rule: f.Rule, Level: f.Level, At: at, Message: f.Message,
-			Related: related(f.Related, locate), Mends: mends(f.Mends, locate),
+			Related: related(f.Related, locate), Mends: mends(f.Mends, locate), ref: f.At,
 		})
 	}
 	return out
