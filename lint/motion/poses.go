@@ -16,6 +16,7 @@ type Pose struct {
 	Used   bool
 
 	inherited bool
+	anew      bool          // inherited, but made from one that this sheet has replaced
 	other     *grammar.Name // that it mirrors or comes from
 	flips     bool
 	state     uint8 // 0 to be worked out, 1 being worked out, 2 done
@@ -57,7 +58,38 @@ func (r *resolver) poses() {
 	for _, p := range r.Poses {
 		r.workOut(p, nil)
 	}
+	for r.deriveAnew() {
+	}
 }
+
+// deriveAnew makes inherited poses again that mirror or come from one that this sheet has replaced, and tells whether it
+// found any. What they say themselves they keep.
+func (r *resolver) deriveAnew() (found bool) {
+	for _, p := range r.Poses {
+		if !p.inherited || p.anew || p.other == nil {
+			continue
+		}
+		other := r.poseOf[p.other.Key()]
+		if other == nil || !other.replaces() {
+			continue
+		}
+		own := p.Values
+		p.anew, p.Values, found = true, nil, true
+		r.fromOther(p, nil)
+		for _, stmt := range p.Block.Entries() {
+			channel := r.Motion.Rig.DialIndex(stmt.(*grammar.PoseEntry).Channel.Key())
+			for _, v := range own {
+				if v.Channel == channel {
+					p.set(v)
+				}
+			}
+		}
+	}
+	return found
+}
+
+// replaces tells whether a pose may stand in the inherited blocking in place of what the base had under its name.
+func (p *Pose) replaces() bool { return !p.inherited && !p.OfRig || p.anew }
 
 func (r *resolver) pose(b *grammar.Block, ofRig bool) {
 	opener, ok := b.Opener.(*grammar.PoseLine)

@@ -325,7 +325,7 @@ func (r *resolver) replacePoses() {
 	}
 	for i := range r.material.blocking.rows {
 		row := &r.material.blocking.rows[i]
-		if p := r.poseOf[row.pose]; p != nil && !p.inherited && !p.OfRig {
+		if p := r.poseOf[row.pose]; p != nil && p.replaces() {
 			row.values = p.rowValues()
 			p.Used = true
 		}

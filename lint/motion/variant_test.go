@@ -3,6 +3,7 @@ package motion
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -192,6 +193,18 @@ func TestOwnPosesStandInForTheBases(t *testing.T) {
 	require.Empty(t, m.Problems)
 	assert.InDelta(t, 7, m.Channel("hips/side").At(0), 1e-9)
 	assert.InDelta(t, 0, m.Channel("spine/lean").At(0), 1e-9, "the pose no longer names it, so it is at rest")
+}
+
+// A pose that mirrors one which the variant has replaced mirrors the new one, and keeps what it says itself.
+func TestAnInheritedPoseFollowsTheOneThatItMirrors(t *testing.T) {
+	m, _ := variant(t, "", "pose on-left\n  hips/side  7\n  spine/lean 2\n")
+	require.Empty(t, m.Problems)
+	pose := m.Poses[slices.IndexFunc(m.Poses, func(p *Pose) bool { return p.Name == "on-right" })]
+	side, _ := pose.Value(m.Channel("hips/side").Index)
+	assert.InDelta(t, -7, side.Value, 1e-9)
+	assert.InDelta(t, -7, m.Channel("hips/side").At(45), 1e-9)
+	drop, _ := pose.Value(m.Channel("hips/drop").Index)
+	assert.InDelta(t, -5, drop.Value, 1e-9, "what it says itself")
 }
 
 func TestAmendReplacesAndAddsCells(t *testing.T) {
