@@ -27,6 +27,10 @@ below it, hidden folders left out; without a PATH, the current folder is.
   --json         the same as --format json
   --stat         at the end also tell how many keys there are, how many a
                  second, beats and seconds, and how often each rule reported
+  --accept FILE  live with today's reports: the first run records them in FILE,
+                 and later ones report only what is new. A report is known
+                 again by its sheet, its rule and the text of its line; to
+                 record anew, remove FILE
 
 Sheets may name other files anywhere inside their project: the nearest folder
 above them that holds .git, or else the outermost one with a house.motet, or
@@ -50,6 +54,7 @@ type checkFlags struct {
 	Format string `enum:"text,json,sarif,junit" default:"text"`
 	JSON   bool
 	Stat   bool
+	Accept string
 }
 
 func (f *checkFlags) run(c *console) int {
@@ -67,17 +72,45 @@ func (f *checkFlags) run(c *console) int {
 	if f.Diff {
 		return f.exit(c, problems, printDiff(c, all, files, rules))
 	}
+	known, err := f.accepted(all)
+	if err != nil {
+		c.complain("%s: %s", f.Accept, plainIO(err))
+		return exitFailed
+	}
 	out := f.writer(c)
 	if f.Fix {
 		problems = append(problems, fix(c, all, files, rules, out)...)
 		all.forget()
 	}
-	var n report.Totals
+	n, unread := f.check(c, all, files, rules, known, out)
+	problems = append(problems, unread...)
+	if known != nil {
+		problems = append(problems, known.close(all, files, rules, problems, out)...)
+	}
+	out.close(problems, n)
+	return f.exit(c, problems, n.Errors > 0 || f.Strict && n.Warnings > 0)
+}
+
+// accepted are the reports that are accepted, nil where none are.
+func (f *checkFlags) accepted(all *projects) (*accepted, error) {
+	if f.Accept == "" {
+		return nil, nil
+	}
+	return readAccepted(all, f.Accept)
+}
+
+// check checks the files and writes what is found in each, but for what is accepted.
+func (f *checkFlags) check(c *console, all *projects, files []string, rules []*lint.Rule, known *accepted, out findingsWriter) (n report.Totals, problems []problem) {
 	progress := newProgress(c, len(files))
 	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path, rules) }) {
 		if r.err != nil {
 			problems = append(problems, problem{files[i], r.err})
 			continue
+		}
+		if known != nil {
+			var accepted int
+			r.found, accepted = known.sift(all, r.path, r.found)
+			n.Accepted += accepted
 		}
 		n.Add(r.motion, r.found)
 		if len(r.found) > 0 {
@@ -87,8 +120,7 @@ func (f *checkFlags) run(c *console) int {
 		progress.done(i + 1)
 	}
 	progress.clear()
-	out.close(problems, n)
-	return f.exit(c, problems, n.Errors > 0 || f.Strict && n.Warnings > 0)
+	return n, problems
 }
 
 // exit complains of what could not be done, and gives the exit code.
@@ -118,6 +150,8 @@ func (f *checkFlags) settle() (rules []*lint.Rule, fault string) {
 		return nil, "--diff prints a diff and nothing else; leave --format and --json out"
 	case f.Diff && f.Stat:
 		return nil, "--diff prints a diff and nothing else; leave --stat out"
+	case f.Diff && f.Accept != "":
+		return nil, "--diff prints a diff and nothing else; leave --accept out"
 	case f.Stat && f.Format != "text" && f.Format != "json":
 		return nil, "--stat has no place in " + f.Format + "; use it with --format text or json"
 	}

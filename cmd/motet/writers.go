@@ -10,6 +10,8 @@ type findingsWriter interface {
 	mended(done []report.Mended)
 	// checked takes one file after the other.
 	checked(r result)
+	// accepted takes what came of the accepted reports, just before close.
+	accepted(a report.Accepted)
 	close(problems []problem, n report.Totals)
 }
 
@@ -26,12 +28,13 @@ func (f *checkFlags) writer(c *console) findingsWriter {
 	case "junit":
 		return &junitWriter{report.JUnit{Out: c.out, Strict: f.Strict}}
 	}
-	return &textWriter{report.Text{Out: c.out, Color: c.color, Fixes: true}, stat}
+	return &textWriter{report.Text{Out: c.out, Color: c.color, Fixes: true}, stat, nil}
 }
 
 type textWriter struct {
-	to   report.Text
-	stat *report.Stat // nil where it is not asked for
+	to    report.Text
+	stat  *report.Stat     // nil where it is not asked for
+	known *report.Accepted // the same
 }
 
 func (w *textWriter) mended(done []report.Mended) { w.to.Mended(done) }
@@ -49,10 +52,15 @@ func (w *textWriter) close(_ []problem, n report.Totals) {
 		return
 	}
 	w.to.Summary(n)
+	if w.known != nil {
+		w.to.Accepted(w.known)
+	}
 	if w.stat != nil {
 		w.to.Stat(w.stat)
 	}
 }
+
+func (w *textWriter) accepted(a report.Accepted) { w.known = &a }
 
 type jsonWriter struct{ to report.JSON }
 
@@ -65,6 +73,8 @@ func (w *jsonWriter) checked(r result) {
 	}
 }
 
+func (w *jsonWriter) accepted(a report.Accepted) { w.to.Accepted = &a }
+
 func (w *jsonWriter) close(problems []problem, n report.Totals) { w.to.Close(failures(problems), n) }
 
 // sarifWriter leaves out what was mended: a log holds what there is.
@@ -74,6 +84,8 @@ func (w *sarifWriter) mended([]report.Mended) {}
 
 func (w *sarifWriter) checked(r result) { w.to.Findings(r.found) }
 
+func (w *sarifWriter) accepted(report.Accepted) {}
+
 func (w *sarifWriter) close(problems []problem, _ report.Totals) { w.to.Close(failures(problems)) }
 
 // junitWriter leaves out what was mended: a log holds what there is.
@@ -82,6 +94,8 @@ type junitWriter struct{ to report.JUnit }
 func (w *junitWriter) mended([]report.Mended) {}
 
 func (w *junitWriter) checked(r result) { w.to.Checked(r.path, r.found) }
+
+func (w *junitWriter) accepted(report.Accepted) {}
 
 func (w *junitWriter) close(problems []problem, _ report.Totals) { w.to.Close(failures(problems)) }
 

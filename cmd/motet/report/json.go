@@ -20,18 +20,22 @@ const Format = "motet-check-1"
 //	   "mends":   [{"title": "…", "safe": false, "edits": [{"path": "…", "span": SPAN, "text": "…"}]}]}],
 //	 "mended": [{"path": "…", "line": 14, "rule": "seam-gap", "title": "…"}],
 //	 "failures": [{"path": "…", "message": "…"}],
-//	 "totals": {"files": 2, "sheets": 1, "rigs": 1, "keys": 25, "errors": 1, "warnings": 0, "notes": 0, "mendable": 0},
+//	 "totals": {"files": 2, "sheets": 1, "rigs": 1, "keys": 25, "errors": 1, "warnings": 0, "notes": 0, "mendable": 0, "accepted": 2},
+//	 "accepted": {"file": "accepted.json", "recorded": false, "gone": ["…"]},
 //	 "stat": {"keys": 25, "keysPerSecond": 6.25, "beats": 6, "seconds": 4, "busiest": "keeper.motet",
 //	          "busiestKeysPerSecond": 6.25, "rules": [{"rule": "seam-gap", "errors": 1, "warnings": 0, "notes": 0}]}}
 //
 // A SPAN is {"start": POINT, "end": POINT}, its end not included, and a POINT {"byte": 211, "line": 14, "column": 11}:
 // bytes of the file from 0, lines from 1, and columns in characters (Unicode code points) from 1. All lists are there
 // even when empty; mended is what --fix did, at the lines where the findings stood before; stat is there with --stat
-// only, its busiest empty where no sheet could be measured. Levels are error, warning and note. The edits of one mend are
+// only, its busiest empty where no sheet could be measured; accepted is there with --accept only, and in the totals where
+// it is not 0. Levels are error, warning and note. The edits of one mend are
 // meant together, on the file as it was checked. Findings stand in the order of paths and then of the text.
 type JSON struct {
 	Out  io.Writer
 	Stat *Stat // for the foot; nil where it is not asked for
+	// Accepted is for the foot; nil where no reports are accepted.
+	Accepted *Accepted
 
 	begun  bool
 	some   bool
@@ -98,6 +102,7 @@ type jsonTotals struct {
 	Warnings int `json:"warnings"`
 	Notes    int `json:"notes"`
 	Mendable int `json:"mendable"`
+	Accepted int `json:"accepted,omitempty"`
 }
 
 // Mended notes what was mended in a file, for the foot.
@@ -139,6 +144,10 @@ func (j *JSON) Close(failures []Failure, n Totals) {
 	writeJSON(j.Out, list)
 	j.print(",\n\"totals\":")
 	writeJSON(j.Out, jsonTotals(n))
+	if j.Accepted != nil {
+		j.print(",\n\"accepted\":")
+		writeJSON(j.Out, j.Accepted)
+	}
 	if j.Stat != nil {
 		j.print(",\n\"stat\":")
 		writeJSON(j.Out, j.Stat.json())

@@ -74,6 +74,14 @@ type Totals struct {
 	Warnings int
 	Notes    int
 	Mendable int // findings that have a safe mend
+	Accepted int // findings that were left out since they are accepted; they count nowhere else
+}
+
+// Accepted is what came of a file of accepted reports.
+type Accepted struct {
+	File     string   `json:"file"`
+	Recorded bool     `json:"recorded"` // in this run
+	Gone     []string `json:"gone"`     // accepted reports that are no longer found
 }
 
 // Add counts the findings of one file.

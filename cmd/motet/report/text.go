@@ -143,10 +143,28 @@ func (n Totals) sentence() string {
 			found = append(found, Count(level.n, level.word))
 		}
 	}
-	if len(found) == 0 {
+	switch {
+	case len(found) == 0 && n.Accepted > 0:
+		return checked + fmt.Sprintf(": nothing new to report (%d accepted)", n.Accepted)
+	case len(found) == 0:
 		return checked + ": nothing to report"
+	case n.Accepted > 0:
+		return checked + ": " + strings.Join(found, ", ") + fmt.Sprintf(" (and %d accepted)", n.Accepted)
 	}
 	return checked + ": " + strings.Join(found, ", ")
+}
+
+// Accepted writes, below the summary, what came of the accepted reports.
+func (t *Text) Accepted(a *Accepted) {
+	if a.Recorded {
+		t.print("what was found is accepted from now on, by ", printable(a.File), "\n")
+	}
+	if len(a.Gone) > 0 {
+		t.print("accepted by ", printable(a.File), ", and no longer found:\n")
+	}
+	for _, gone := range a.Gone {
+		t.print("  ", printable(gone), "\n")
+	}
 }
 
 // The styles of a terminal that are used (ECMA-48, Select Graphic Rendition).
