@@ -109,8 +109,8 @@ var (
 	channelColumn = ColumnInfo{Kind: ValueColumn, Width: widthShort}
 )
 
-// wants says, for a message, what a column's cells hold.
-func (c *ColumnInfo) wants() string {
+// Wants says, in a few words, what a column's cells hold.
+func (c *ColumnInfo) Wants() string {
 	switch c.Kind {
 	case TimeColumn:
 		return "a time such as 2b, 3/2b or 12f"
@@ -331,16 +331,16 @@ func checkEmpty(info *BlockInfo, c *ColumnInfo, columns []Column, text string, c
 		return fault
 	}
 	if c.Required && i >= len(cells) {
-		return &Fault{Span: span, Message: fmt.Sprintf("the row ends before %s, which wants %s", quote(c.Name), c.wants())}
+		return &Fault{Span: span, Message: fmt.Sprintf("the row ends before %s, which wants %s", quote(c.Name), c.Wants())}
 	}
 	if c.Required && !(info.Kind == JointsBlock && c.Name == "on") {
-		return &Fault{Span: span, Message: fmt.Sprintf("%s may not be empty; it wants %s", quote(c.Name), c.wants())}
+		return &Fault{Span: span, Message: fmt.Sprintf("%s may not be empty; it wants %s", quote(c.Name), c.Wants())}
 	}
 	return nil
 }
 
 func wrongCell(c *ColumnInfo, cell *Cell, text string) *Fault {
-	fault := &Fault{Span: cell.Span, Message: fmt.Sprintf("%s does not fit the column %s, which wants %s", quoteShort(text), quote(c.Name), c.wants())}
+	fault := &Fault{Span: cell.Span, Message: fmt.Sprintf("%s does not fit the column %s, which wants %s", quoteShort(text), quote(c.Name), c.Wants())}
 	switch {
 	case c.Kind == TimeColumn && cell.Class == Number:
 		fault.Message = noTimeUnit(text)

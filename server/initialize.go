@@ -22,6 +22,7 @@ type client struct {
 	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
 	refreshes       bool // can be told to ask for diagnostics again
+	shows
 }
 
 // initialize agrees with the client on what both can do.
@@ -74,6 +75,7 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 			CodeActionKinds: []protocol.CodeActionKind{protocol.CodeActionKindQuickFix, fixAll},
 		}
 	}
+	c.offer(&capabilities)
 	if c.pulls {
 		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true}
 	}
@@ -88,6 +90,7 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		offered = general.PositionEncodings
 	}
 	c.units = chooseUnits(offered)
+	c.read(capabilities)
 	if workspace := capabilities.Workspace; workspace != nil {
 		if files := workspace.DidChangeWatchedFiles; files != nil {
 			c.watches = isTrue(files.DynamicRegistration)

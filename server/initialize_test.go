@@ -18,7 +18,7 @@ func TestWhatTheServerOffers(t *testing.T) {
 			"documentFormattingProvider": true,
 			"workspace": {"workspaceFolders": {"supported": true, "changeNotifications": true}}
 		}
-	}`, string(c.initialize()))
+	}`, string(encode(withoutFeatures(t, c.initialize()))))
 }
 
 func TestPositionEncodings(t *testing.T) {

@@ -154,7 +154,7 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 	if prepare := s.options.extra[req.Method()]; prepare != nil {
 		return prepare(s, req)
 	}
-	return nil, jsonrpc2.Errorf(jsonrpc2.MethodNotFound, "%s is not a request that this server answers", req.Method())
+	return s.prepareFeature(req)
 }
 
 // about prepares a request about one open document.

@@ -1,0 +1,80 @@
+package server
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// plainOffers are what any client is offered beside checking and mending (initialize_test.go has the rest).
+const plainOffers = `{
+	"completionProvider": {"triggerCharacters": ["/", "\"", " "], "resolveProvider": true},
+	"signatureHelpProvider": {"triggerCharacters": [" "]}
+}`
+
+type offers struct {
+	ServerInfo   any            `json:"serverInfo"`
+	Capabilities map[string]any `json:"capabilities"`
+}
+
+// withoutFeatures is the answer to initialize without what plainOffers lists.
+func withoutFeatures(t testing.TB, answer json.RawMessage) offers {
+	got := parse[offers](t, answer)
+	for key := range parse[map[string]any](t, json.RawMessage(plainOffers)) {
+		delete(got.Capabilities, key)
+	}
+	return got
+}
+
+func TestWhatAnyClientIsOffered(t *testing.T) {
+	got := parse[offers](t, dial(t).initialize()).Capabilities
+	for key, want := range parse[map[string]any](t, json.RawMessage(plainOffers)) {
+		require.Equal(t, want, got[key], key)
+	}
+}
+
+// askEverything sends every kind of request about a place of a document. The client checks each answer against the
+// protocol's meta-model.
+func askEverything(c *testClient, uri string, line, character int) {
+	document := m{"uri": uri}
+	here := at(uri, line, character)
+	for _, method := range []string{
+		"textDocument/completion", "textDocument/hover", "textDocument/signatureHelp",
+	} {
+		c.call(method, here)
+	}
+	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
+	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
+}
+
+// able is a client that can do whatever the server can use.
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, rich, counts("utf-8")}
+
+// An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
+// that are whole, broken in one line and whole again.
+func TestEveryRequestBeforeDuringAndAfterErrors(t *testing.T) {
+	address, sheets := demo(t)
+	c := connect(t, append([]m{{"rootUri": address("")}}, able...)...)
+	for _, name := range []string{"keeper.motet", "netmender.motet", "quayfolk.motet", "quayfolk-family.motet", "glances/keeper-gull.motet"} {
+		uri, version := address(name), 1
+		c.open(uri, sheets[name])
+		lines := strings.Split(sheets[name], "\n")
+		step := slow * max(1, len(lines)/12)
+		for i := 0; i < len(lines); i += step {
+			middle := len(lines[i]) / 2
+			askEverything(c, uri, i, middle)
+			version += 2
+			slip := []string{"§", `"`, "\n", "# ", "in in "}[i/step%5]
+			c.change(uri, version, part(i, middle, i, middle, slip))
+			askEverything(c, uri, i, middle)
+			c.change(uri, version+1, whole(sheets[name]))
+			askEverything(c, uri, i, len(lines[i]))
+		}
+		c.change(uri, version+2, whole(""))
+		askEverything(c, uri, 0, 0)
+		c.close(uri)
+	}
+	require.Empty(t, c.log.String(), "no request failed")
+}
