@@ -88,12 +88,13 @@ chains
   foot.left       thigh.left      shin.left       ankle.left      +z
 `
 
-// exampleCast are the sheets of the examples about families, all made from [ExampleBase].
+// exampleCast are the sheets of the examples about families and variants, all made from [ExampleBase].
 var exampleCast = map[string]string{
 	"cooper-wait.motet":     "sheet cooper-wait\n  from      shore in \"shore.motet\"\n",
 	"pilot-wait.motet":      "sheet pilot-wait\n  from      shore in \"shore.motet\"\n\nchange\n  scale     hips    160%\n  delay     coat    9f\n",
 	"ropewalker-wait.motet": "sheet ropewalker-wait\n  from      shore in \"shore.motet\"\n  tempo     60 bpm\n  phase     2b\n",
 	"eelcatcher-wait.motet": "sheet eelcatcher-wait\n  from      shore in \"shore.motet\"\n  phase     2b\n",
+	"jetty.motet":           "sheet jetty\n  from      shore in \"shore.motet\"\n\nchange\n  offset    hips/side 3\n",
 	"pilot-glance.motet":    "sheet pilot-glance\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n",
 }
 

@@ -18,7 +18,7 @@ func joinKink() *Rule {
 			Decides: "Each channel's speed a second at the span's start or end against the idle's at the moment it joins, on whichever side of that moment the idle's is nearer. The limit is that of `seam-kink`: 15 % of the larger of the two peak speeds, and at least 1 cm or 3° a second (common practice). Left out are a channel that jumps there, which is `join-gap`'s; eyes and lids, which dart and blink; quivers; and a corner no sharper than one that the span or the idle makes elsewhere in that channel. Channels that the span keys in one row of the blocking, or not at all, are one report.",
 			Allow:   "When something strikes just there, or the engine blends the two.",
 			Mends:   "Gives the span's first or last key the idle's slope.",
-			Bad:     "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 1b\n\ntrack hips\n  at      side\n  0b      0@9\n  2b      -2\n\ntrack coat\n  at      swing\n  0b      0@-6\n  1b      -4\n",
+			Bad:     "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 1b\n\ntrack hips\n  at      side\n  0b      0^\n  2b      -2\n\ntrack coat\n  at      swing\n  0b      0@-6\n  1b      -4\n",
 			Good:    "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 1b\n\ntrack hips\n  at      side\n  0b      0@-3\n  2b      -2\n\ntrack coat\n  at      swing\n  0b      0@-6\n  1b      -4\n",
 		},
 		Check: checkJoinKink,

@@ -144,3 +144,6 @@ func (b *Breath) at(t float64) (value, slope float64) {
 	}
 	return 0, 0
 }
+
+// Frames is the length of one breath in frames.
+func (b *Breath) Frames() float64 { return b.length }

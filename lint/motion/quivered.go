@@ -25,3 +25,21 @@ func quiversAt(waves []Wave, frames float64) (value, slope float64) {
 	}
 	return value, slope
 }
+
+// EveryWave gives the channel's quivers and breaths, those in layers behind the others.
+func (c *Channel) EveryWave() func(yield func(*Wave) bool) {
+	return func(yield func(*Wave) bool) {
+		for i := range c.Waves {
+			if !yield(&c.Waves[i]) {
+				return
+			}
+		}
+		for k := range c.over {
+			for i := range c.over[k].waves {
+				if !yield(&c.over[k].waves[i]) {
+					return
+				}
+			}
+		}
+	}
+}
