@@ -48,7 +48,7 @@ var classNames = [...]string{
 func (c Class) String() string { return classNames[c] }
 
 // Classify tells what an atom is. The classes are told apart by hand, since the expressions that would say the same
-// (atoms_test.go, which holds the two to each other) take longer to compile than a sheet takes to check.
+// (expressions.go; a test holds the two to each other) take longer to compile than a sheet takes to check.
 func Classify(atom string) Class {
 	if atom == "" {
 		return Illegal

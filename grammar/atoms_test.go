@@ -10,50 +10,17 @@ import (
 	"pgregory.net/rapid"
 )
 
-const (
-	reNumber  = `[+-]?\d+(?:\.\d+)?`
-	reTime    = `[+-]?(?:\d+(?:\.\d+|/\d+)?[fbs])(?:[+-]\d+(?:\.\d+|/\d+)?[fbs])*`
-	reUnit    = `(?:(?i:cm/s|deg/s|cm|deg|hz|bpm|fps)|%|s|f)`
-	reSegment = `(?:[\pL\pM\pN_-]*[\pL\pM\pN_])`
-	reWord    = `\pL(?:[\pL\pM\pN_-]*[\pL\pM\pN_])?(?:\.` + reSegment + `)*`
-)
-
-// reCount is a unit of limits alone.
-const reCount = `(?i:keys|joints|kB|x)`
-
-// classes define the atoms: the first whose expression fits the whole atom counts. They are written down from the
-// language's description, and Classify is held to them.
-var classes = []struct {
-	class Class
-	expr  string
-}{
-	{Dot, `\.`},
-	{Number, reNumber},
-	{Marked, reNumber + `(?:[~^>=]|@` + reNumber + `(?:,` + reNumber + `)?)`},
-	{TimeAtom, reTime},
-	{Percent, reNumber + `%`},
-	{Quantity, `(?:` + reNumber + `|\d+/\d+)` + reUnit},
-	{Word, reWord},
-	{Path, reWord + `/` + reWord},
-	{Pattern, `[\pL\pM\pN_.*-]+(?:/[\pL\pM\pN_.*-]+)?`},
-	{RangeAtom, `(?:` + reNumber + `|` + reTime + `)\.\.(?:` + reTime + `|` + reNumber + reUnit + `?)`},
-	{Direction, `[+-][xyz]`},
-	{Easing, reNumber + `(?:,` + reNumber + `){3}`},
-	{Limits, reNumber + `(?:` + reUnit + `|` + reCount + `)(?:,` + reNumber + `(?:` + reUnit + `|` + reCount + `))+|` + reNumber + reCount},
-	{Fraction, `\d+/\d+`},
-	{Unit, `%`},
-}
-
 // byExpressions classifies an atom by the expressions.
 func byExpressions() func(atom string) Class {
+	classes := Expressions()
 	compiled := make([]*regexp.Regexp, len(classes))
 	for i, c := range classes {
-		compiled[i] = regexp.MustCompile(`^(?:` + c.expr + `)$`)
+		compiled[i] = regexp.MustCompile(`^(?:` + c.Expression + `)$`)
 	}
 	return func(atom string) Class {
 		for i, c := range classes {
-			if compiled[i].MatchString(atom) && (c.class != Pattern || strings.Contains(atom, "*")) {
-				return c.class
+			if compiled[i].MatchString(atom) {
+				return c.Class
 			}
 		}
 		return Illegal

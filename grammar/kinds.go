@@ -1,6 +1,8 @@
 package grammar
 
 import (
+	"reflect"
+	"strings"
 	"sync"
 
 	"github.com/alecthomas/participle/v2"
@@ -63,9 +65,35 @@ func (k BlockKind) String() string {
 // LineKindInfo describes one kind of line: the word it begins with, empty for a list's entries, and how it is written.
 // In Usage, words in capitals stand for names, what is in brackets may be left out, and | parts alternatives.
 type LineKindInfo struct {
-	Word  string
-	Usage string
-	parse func(line string) (Statement, error)
+	Word       string
+	Usage      string
+	parse      func(line string) (Statement, error)
+	production reflect.Type
+}
+
+// LineWord is a word of the language inside a line.
+type LineWord struct {
+	Text string
+	// Choice says that the word is one of several values, such as `front` behind `view`, and no joint of the line, such as
+	// `in` or `every`.
+	Choice bool
+}
+
+// Words lists the words of the language that the line's production has, in their order there: the one that it begins with,
+// those between its values, and those that are values. Lines that share a production share the list.
+func (k LineKindInfo) Words() []LineWord {
+	var words []LineWord
+	for i := range k.production.NumField() {
+		rule := k.production.Field(i).Tag.Get("parser")
+		for at := strings.IndexByte(rule, '\''); at >= 0; at = strings.IndexByte(rule, '\'') {
+			text, rest, _ := strings.Cut(rule[at+1:], "'")
+			// participle writes what a field keeps behind @: one word, or a group of alternatives.
+			kept := strings.TrimRight(rule[:at], "( |")
+			words = append(words, LineWord{text, strings.HasSuffix(kept, "@")})
+			rule = rule[:at] + rest
+		}
+	}
+	return words
 }
 
 // BlockInfo describes one kind of block: how it opens, and the lines or the columns of its body. It is the one list
@@ -140,7 +168,7 @@ func lineBy[P any, S interface {
 	Statement
 }](parser func() (*participle.Parser[P], error), word, usage string,
 ) LineKindInfo {
-	return LineKindInfo{word, usage, func(text string) (Statement, error) {
+	parse := func(text string) (Statement, error) {
 		p, err := parser()
 		if err != nil {
 			return nil, err
@@ -150,7 +178,8 @@ func lineBy[P any, S interface {
 			return nil, err
 		}
 		return S(node), nil
-	}}
+	}
+	return LineKindInfo{word, usage, parse, reflect.TypeFor[P]()}
 }
 
 var blockKinds = sync.OnceValue(func() []BlockInfo {
