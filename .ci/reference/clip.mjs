@@ -1,13 +1,17 @@
 // The pose of a glTF clip by the GLTFLoader and AnimationMixer of `three`. Request: {path, clip, at: [s…]}, with seconds
 // on the file's own clock; answer: for each time, for each node of the file, [x, y, z, qx, qy, qz, qw], its place in the
-// world in metres and its own turn.
+// world in metres and its own turn. A list of requests gets a list of answers.
 import { readFileSync } from "node:fs";
 import { AnimationMixer, LoopOnce, Vector3 } from "three";
 import { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
 import { answer } from "./ask.mjs";
 
-answer(async ({ path, clip, at }) => {
+answer(async (request) => {
   globalThis.self ??= globalThis;
+  return Array.isArray(request) ? Promise.all(request.map(played)) : played(request);
+});
+
+async function played({ path, clip, at }) {
   const file = readFileSync(path);
   const buffer = file.buffer.slice(file.byteOffset, file.byteOffset + file.byteLength);
   const gltf = await new GLTFLoader().parseAsync(buffer, "");
@@ -27,4 +31,4 @@ answer(async ({ path, clip, at }) => {
       return [...place.toArray(), ...node.quaternion.toArray()];
     });
   });
-});
+}

@@ -38,6 +38,7 @@ func commands() []command {
 		{"check", "report what an eye trained on motion would stumble over", checkHelp, func() runner { return &checkFlags{} }},
 		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
 		{"import", "make a sheet of a clip", importHelp, func() runner { return &importFlags{} }},
+		{"export", "write a sheet as a clip for animation packages and engines", exportHelp, func() runner { return &exportFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
 		{"rules", "list the rules in force for a folder, and where each was set", rulesHelp, func() runner { return &rulesFlags{} }},
 		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},

@@ -39,6 +39,7 @@ type track struct {
 	times    []float64
 	values   []float64
 	width    int
+	exact    bool // written by an export: the sheet's own cubics
 }
 
 // Seconds is how long the clip lasts, from its first to its last key.
@@ -161,7 +162,11 @@ func (t *track) at(seconds float64) [4]float64 {
 	case t.kind == gltf.InterpolationStep:
 		return t.key(i - 1)
 	}
-	from, to := i-1, i
+	return t.between(i-1, i, seconds)
+}
+
+// between is the value at a time between two keys.
+func (t *track) between(from, to int, seconds float64) [4]float64 {
 	span := t.times[to] - t.times[from]
 	u := (seconds - t.times[from]) / span
 	if t.kind == gltf.InterpolationCubicSpline {

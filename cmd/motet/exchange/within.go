@@ -35,7 +35,15 @@ const worldPerMove = 10
 // place in the world, in any order. What is left out keeps its default; the place in the
 // world follows the moves, ten times as wide.
 func ParseWithin(text string) (Within, error) {
-	w := DefaultWithin()
+	return parseWithin(text, DefaultWithin(), worldPerMove)
+}
+
+// ParseExportWithin reads the same limits for an export. The place in the world follows the moves, as wide as they.
+func ParseExportWithin(text string) (Within, error) {
+	return parseWithin(text, ExportWithin(), 1)
+}
+
+func parseWithin(text string, w Within, worldPerMove float64) (Within, error) {
 	worldGiven := false
 	for _, limit := range strings.Split(text, ",") {
 		limit = strings.TrimSpace(limit)

@@ -1,0 +1,111 @@
+package exchange
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// ClipFormat names the form of what an export leaves in the extras of an animation, under "motet".
+const ClipFormat = "motet-clip-1"
+
+// A ClipNote is what an export leaves beside a clip, so that an engine or a build can tell which sheet it came from.
+type ClipNote struct {
+	Format string `json:"format"`
+	// Sheet is the sheet's name, and File the name of its file, without a folder.
+	Sheet string `json:"sheet"`
+	File  string `json:"file"`
+	// Hash is "sha256:" and the hash of the bytes of the file, in hexadecimal digits.
+	Hash string `json:"hash"`
+	// Rate is in frames a second, exactly, such as "24" or "24000/1001"; Tempo in beats a minute.
+	Rate  string  `json:"rate"`
+	Tempo float64 `json:"tempo"`
+	// Beats, Frames and Seconds are the length.
+	Beats   float64 `json:"beats"`
+	Frames  float64 `json:"frames"`
+	Seconds float64 `json:"seconds"`
+	// Loop says that the end is the start; false for a span, which plays once.
+	Loop bool `json:"loop"`
+	// Sources are the other files that the motion depends on: the rig, and the sheets that it is a variant of.
+	Sources []ClipSource `json:"sources,omitempty"`
+}
+
+// A ClipSource is a file and its hash.
+type ClipSource struct {
+	File string `json:"file"`
+	Hash string `json:"hash"`
+}
+
+// Note tells which sheet a take is of.
+func (t *Take) Note() ClipNote {
+	m := t.Motion
+	s := m.Sheet
+	note := ClipNote{
+		Format: ClipFormat, Sheet: s.Name, File: baseName(m.File.Path), Hash: HashOf(m.File.Text),
+		Rate:  s.Rate.String(),
+		Tempo: tidy6(60 * s.Rate.Float() / s.Beat.Float()),
+		Beats: tidy6(s.Beats(s.Length).Float()), Frames: tidy6(s.Length.Float()), Seconds: tidy6(s.Seconds(s.Length).Float()),
+		Loop: s.Closed,
+	}
+	for _, file := range t.sources() {
+		note.Sources = append(note.Sources, ClipSource{baseName(file.Path), HashOf(file.Text)})
+	}
+	return note
+}
+
+// sources are the files that the motion depends on besides the sheet's own, each once.
+func (t *Take) sources() []*grammar.File {
+	var out []*grammar.File
+	seen := map[*grammar.File]bool{t.Motion.File: true}
+	for _, file := range append([]*grammar.File{t.Motion.Rig.File}, t.Motion.Linked...) {
+		if file != nil && !seen[file] {
+			seen[file] = true
+			out = append(out, file)
+		}
+	}
+	return out
+}
+
+// HashOf is the hash of a text as a clip's note writes it.
+func HashOf(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return "sha256:" + hex.EncodeToString(sum[:])
+}
+
+// extras is the note as the extras of an animation.
+func (t *Take) extras() (json.RawMessage, error) {
+	text, err := json.Marshal(map[string]ClipNote{"motet": t.Note()})
+	if err != nil {
+		return nil, fmt.Errorf("writing the extras of clip %q: %w", t.Name, err)
+	}
+	return text, nil
+}
+
+func baseName(path string) string {
+	for i := len(path) - 1; i >= 0; i-- {
+		if path[i] == '/' || path[i] == '\\' {
+			return path[i+1:]
+		}
+	}
+	return path
+}
+
+// tidy6 leaves out what rounding adds behind the sixth decimal.
+func tidy6(x float64) float64 { return round(x, 6) }
+
+// IsOurs tells whether a file is a .glb that an export made anew: it may be made again.
+func IsOurs(data []byte) bool {
+	text, _, err := unpack(data)
+	if err != nil {
+		return false
+	}
+	var file struct {
+		Asset struct {
+			Generator string `json:"generator"`
+		} `json:"asset"`
+	}
+	return json.Unmarshal(text, &file) == nil && file.Asset.Generator == generator
+}

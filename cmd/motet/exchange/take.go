@@ -1,0 +1,306 @@
+package exchange
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"github.com/qmuntal/gltf"
+
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// A Take is a sheet's motion as tracks of keys, ready to be written into a glTF file.
+type Take struct {
+	// Motion is the sheet that it is a take of.
+	Motion *motion.Motion
+	// Name is the clip's name.
+	Name string
+	// Keys are all keys of all tracks, and Exact those of tracks that hold the sheet's own cubics.
+	Keys, Exact int
+	// Joints are how many joints move.
+	Joints int
+	// Off is how far the tracks are from the sheet at worst, on a grid of at least four moments a frame.
+	Off Within
+	// Seconds is how long the take is.
+	Seconds float64
+
+	tracks []track // of joints, in the rig's units; times in seconds
+}
+
+// A TakeWish says how a take is wanted.
+type TakeWish struct {
+	// Name of the clip; the sheet's when empty.
+	Name string
+	// Within bounds how far the tracks may lead from the sheet; the zero value means ExportWithin. WorldCM holds for the
+	// places of all joints in the world.
+	Within Within
+	// Bake asks for a key of every track at this rate, straight lines between; the zero value for as few keys as keep
+	// the motion within the limits.
+	Bake Rate
+}
+
+// ExportWithin is what an export keeps to unless it is told otherwise: no joint's place in the world is off by more than
+// a tenth of a millimetre.
+func ExportWithin() Within {
+	return Within{TurnDeg: 0.05, MoveCM: 0.01, ScalePercent: 0.01, WorldCM: 0.01}
+}
+
+// NewTake works a sheet out into tracks. It fails where the sheet has no motion, is too long, or can't be kept within
+// the limits; errors name the file.
+func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
+	if err := checkExportable(m); err != nil {
+		return nil, err
+	}
+	t := &Take{Motion: m, Name: wish.Name, Seconds: m.Sheet.Length.Float() / m.Sheet.Rate.Float()}
+	if t.Name == "" {
+		t.Name = m.Sheet.Name
+	}
+	if wish.Within == (Within{}) {
+		wish.Within = ExportWithin()
+	}
+	s, err := sampleSheet(m)
+	if err != nil {
+		return nil, err
+	}
+	reels := s.reels()
+	if wish.Bake != (Rate{}) {
+		if err := t.bake(s, wish.Bake); err != nil {
+			return nil, err
+		}
+		t.measureWorld(s, reels)
+	} else if err := t.fit(s, reels, wish.Within); err != nil {
+		return nil, err
+	}
+	t.measureOwn(reels)
+	t.sum()
+	return t, nil
+}
+
+func (t *Take) sum() {
+	moving := map[int]bool{}
+	for i := range t.tracks {
+		t.Keys += len(t.tracks[i].times)
+		if t.tracks[i].exact {
+			t.Exact += len(t.tracks[i].times)
+		}
+		moving[t.tracks[i].node] = true
+	}
+	t.Joints = len(moving)
+}
+
+// Report tells in a line for a person what the take is.
+func (t *Take) Report() string {
+	s := t.Motion.Sheet
+	kind := "a span"
+	if s.Closed {
+		kind = "a cycle"
+	}
+	return fmt.Sprintf("%s: %s of %s frames at %s fps (%s s), %s on %s; off by at most %s° and %s cm, in the world %s cm",
+		t.Name, kind, s.Length, s.Rate, number(t.Seconds, 3), count(t.Keys, "key"), count(t.Joints, "joint"),
+		roundUp(t.Off.TurnDeg, 4), roundUp(t.Off.MoveCM, 4), roundUp(t.Off.WorldCM, 4))
+}
+
+// fittingRounds is how often tracks are fitted anew, closer, when the errors of several joints add up.
+const fittingRounds = 12
+
+// worldPart is how much of the world's limit one joint may use to begin with, before it is shared among those in a row
+// that carry each other: their errors seldom point the same way.
+const worldPart = 0.9
+
+// fit chooses the tracks, and then looks at where they lead in the world: what carries a joint that is off too far is
+// fitted closer.
+func (t *Take) fit(s *sampled, reels []*reel, within Within) error {
+	share, turned := make([]float64, len(reels)), s.turnedAbove(reels)
+	lever := levers(s.motion.Rig)
+	t.tracks = make([]track, len(reels))
+	inParallel(len(reels), func(i int) {
+		r := reels[i]
+		share[i] = worldPart / math.Sqrt(math.Max(1, turned[r.joint]))
+		t.tracks[i] = r.track(r.tolerance(within, share[i], lever))
+	})
+	for range fittingRounds {
+		worst := t.measureWorld(s, reels)
+		closer := map[int]bool{}
+		for joint, off := range worst {
+			if off <= within.WorldCM {
+				continue
+			}
+			for j := joint; j >= 0; j = s.motion.Rig.Joints[j].Parent {
+				closer[j] = true
+			}
+		}
+		if len(closer) == 0 {
+			return nil
+		}
+		inParallel(len(reels), func(i int) {
+			if r := reels[i]; closer[r.joint] && !t.tracks[i].exact {
+				share[i] *= 0.6
+				t.tracks[i] = r.track(r.tolerance(within, share[i], lever))
+			}
+		})
+	}
+	return fmt.Errorf("%s: the motion can't be kept within %g cm in the world (%.3g cm is what 32 bits and a grid of moments allow); ask for less with --within", s.motion.File.Path, within.WorldCM, t.Off.WorldCM)
+}
+
+// inParallel does n things, as many at a time as there are processors.
+func inParallel(n int, do func(i int)) {
+	var group sync.WaitGroup
+	var next atomic.Int64
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		group.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	group.Wait()
+}
+
+// reels are all properties that move, joint by joint.
+func (s *sampled) reels() []*reel {
+	all := make([]*reel, 3*len(s.motion.Rig.Joints))
+	inParallel(len(all), func(i int) { all[i] = s.reelOf(i/3, property(i%3)) })
+	var out []*reel
+	for joint := range s.motion.Rig.Joints {
+		for p := moves; p <= scales; p++ {
+			r := all[3*joint+int(p)]
+			if r == nil || s.solved[joint] != nil && r.still() && p.apart(r.path[0], restLocal(&s.motion.Rig.Joints[joint]).of(p)) < exactly {
+				continue
+			}
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// turnedAbove counts for each joint the turning joints in the longest row through it, those that carry it and those that
+// it carries.
+func (s *sampled) turnedAbove(reels []*reel) []float64 {
+	joints := s.motion.Rig.Joints
+	above, below, own := make([]float64, len(joints)), make([]float64, len(joints)), make([]float64, len(joints))
+	for _, r := range reels {
+		if r.property == turns {
+			own[r.joint] = 1
+		}
+	}
+	for i := range joints {
+		if up := joints[i].Parent; up >= 0 {
+			above[i] = above[up] + own[up]
+		}
+	}
+	for i := len(joints) - 1; i >= 0; i-- {
+		if up := joints[i].Parent; up >= 0 {
+			below[up] = math.Max(below[up], below[i]+own[i])
+		}
+	}
+	for i := range own {
+		own[i] += above[i] + below[i]
+	}
+	return own
+}
+
+// tolerance is what a reel's fit may be off: radians, centimetres or a ratio.
+func (r *reel) tolerance(within Within, share float64, lever []float64) float64 {
+	world := share * within.WorldCM
+	switch r.property {
+	case moves:
+		return math.Min(within.MoveCM, world)
+	case turns:
+		if lever[r.joint] > 0 {
+			return math.Min(within.TurnDeg/degrees, world/lever[r.joint])
+		}
+		return within.TurnDeg / degrees
+	}
+	if lever[r.joint] > 0 {
+		return math.Min(within.ScalePercent/100, world/lever[r.joint])
+	}
+	return within.ScalePercent / 100
+}
+
+// measureWorld holds the tracks against the sheet at the moments of the grid, and gives the farthest that each joint is
+// from its place in the world, in centimetres.
+func (t *Take) measureWorld(s *sampled, reels []*reel) []float64 {
+	joints := s.motion.Rig.Joints
+	sheet, written := newStage(joints), newStage(joints)
+	for _, r := range reels {
+		sheet.reels[r.joint][r.property] = r
+	}
+	for i := range t.tracks {
+		written.heads[t.tracks[i].node][t.tracks[i].property] = &head{track: &t.tracks[i]}
+	}
+	worst := make([]float64, len(joints))
+	rate := s.motion.Sheet.Rate.Float()
+	t.Off.WorldCM = 0
+	for k := range s.at {
+		if s.besideJump(k) {
+			continue
+		}
+		sheet.stand(k, 0)
+		written.stand(k, s.at[k]/rate)
+		for i := range joints {
+			worst[i] = math.Max(worst[i], sheet.move[i].to(written.move[i]))
+			t.Off.WorldCM = math.Max(t.Off.WorldCM, worst[i])
+		}
+	}
+	return worst
+}
+
+// measureOwn fills in how far the joints' own turns, moves and scales are off.
+func (t *Take) measureOwn(reels []*reel) {
+	byJoint := map[[2]int]*reel{}
+	for _, r := range reels {
+		byJoint[[2]int{r.joint, int(r.property)}] = r
+	}
+	for i := range t.tracks {
+		track := &t.tracks[i]
+		r := byJoint[[2]int{track.node, int(track.property)}]
+		if r == nil {
+			continue
+		}
+		s := r.sampled
+		rate := s.motion.Sheet.Rate.Float()
+		into, unit := [...]*float64{&t.Off.MoveCM, &t.Off.TurnDeg, &t.Off.ScalePercent}[track.property], [...]float64{1, degrees, 100}[track.property]
+		player := head{track: track}
+		for k := range r.path {
+			if !s.besideJump(k) {
+				*into = math.Max(*into, unit*track.property.apart(player.at(s.at[k]/rate), r.path[k]))
+			}
+		}
+	}
+}
+
+// besideJump tells whether a moment of the grid is beside a jump or at the very end, where the nearest moment of 32 bits
+// may lie on the other side.
+func (s *sampled) besideJump(k int) bool {
+	return k > 0 && s.at[k] == s.at[k-1] || k+1 == len(s.at) || s.at[k] == s.at[k+1]
+}
+
+// bake writes a key at every moment of a rate, and one at the very end.
+func (t *Take) bake(s *sampled, rate Rate) error {
+	m := s.motion
+	step := m.Sheet.Rate.Float() / rate.perSecond()
+	length := m.Sheet.Length.Float()
+	if length/step*float64(len(m.Rig.Joints)) > mostSamples {
+		return fmt.Errorf("%s: %.0f keys for each of %s are more than is written at once; bake at a lower rate", m.File.Path, length/step, count(len(m.Rig.Joints), "joint"))
+	}
+	var at []float64
+	for k := 0; float64(k)*step < length-closestMoments; k++ {
+		at = append(at, float64(k)*step)
+	}
+	baked := &sampled{motion: m, at: append(at, length), corners: s.corners}
+	baked.asked = append(append([]float64(nil), at...), length-besideJump)
+	baked.readAll()
+	for _, r := range baked.reels() {
+		w := newTrackWriter(r)
+		w.kind = gltf.InterpolationLinear
+		for k, v := range r.path {
+			w.key(baked.at[k], quat{}, v, quat{})
+		}
+		w.close()
+		t.tracks = append(t.tracks, w.track)
+	}
+	return nil
+}

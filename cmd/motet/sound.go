@@ -1,0 +1,34 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// sound gives the first thing in a sheet, in its bases or in its rig that could not be read as it was meant: what is
+// handed on must be the motion that somebody wrote, and not what is left of it.
+func sound(m *motion.Motion) error {
+	textual := map[string]bool{}
+	for _, rule := range lint.Rules() {
+		textual[rule.Name] = rule.Group == lint.TextGroup
+	}
+	for at := m; at != nil; at = at.Base {
+		for _, finding := range lint.Check(at) {
+			if finding.Level == lint.Error && textual[finding.Rule] {
+				return unsound(at.File, finding.At, finding.Message)
+			}
+		}
+	}
+	if m.Rig != nil && len(m.Rig.Problems) > 0 {
+		return unsound(m.Rig.File, m.Rig.Problems[0].At, m.Rig.Problems[0].Message)
+	}
+	return nil
+}
+
+func unsound(file *grammar.File, at grammar.Ref, message string) error {
+	line, _ := file.LineNumber(at)
+	return fmt.Errorf("%s:%d: %s; `motet check` tells more", file.Path, line+1, message)
+}
