@@ -13,17 +13,17 @@ import (
 const exportHelp = `
 motet export SHEET --out CLIP.glb [FLAGS]
 
-Writes a sheet as a clip that animation packages and engines read: glTF 2.0, with
-the rig's joints as nodes and one animation. Where a joint's motion is the sheet's
-own cubics it is written so, key for key; everything else gets the fewest keys
-that keep every joint in its place. A cycle's last key is its first, to the bit.
-The animation's extras say which sheet it came from, with its hash.
+Writes a sheet as a clip that animation packages and engines read: glTF 2.0,
+with the rig's joints as nodes and one animation. Where a joint's motion is the
+sheet's own cubics it is written so, key for key; everything else gets the
+fewest keys that keep every joint in its place. A cycle's last key is its first,
+to the bit. The animation's extras say which sheet it came from, with its hash.
 
   --out FILE        where to write; a file that is there is replaced only when
                     it is a .glb that motet made
   --clip NAME       the clip's name; the sheet's when left out
-  --within LIMITS   how far a joint's own turn, its own move and its place in the
-                    world may be from the sheet's at any moment (default
+  --within LIMITS   how far a joint's own turn, its own move and its place in
+                    the world may be from the sheet's at any moment (default
                     0.05deg,0.01cm; the place may be off as far as the move, or
                     say, as in 0.05deg,0.01cm,0.1cm-world)
   --bake RATE       a key of everything at that rate, such as 30fps, straight
