@@ -1,0 +1,58 @@
+package draw
+
+import (
+	"math"
+
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// moment is one figure of the pose strip.
+type moment struct {
+	frames float64
+	name   string // of the pose
+}
+
+// Poses draws the figure at each accent: at the rows of the blocking, or on each beat where there is none. The figures
+// stand side by side on one ground, as large as each other, in rows of at most so many.
+func Poses(m *motion.Motion, view View, height float64, inARow int) *Picture {
+	const edge, label = 12.0, 30.0
+	moments := accents(m)
+	stage := NewStage(m, view, height)
+	step := max(stage.Width(), 64)
+	p := &Picture{Title: m.Sheet.Name + ": its poses from the " + view.Name}
+	inARow = max(1, min(inARow, len(moments)))
+	rows := (len(moments) + inARow - 1) / inARow
+	p.Width, p.Height = max(2*edge+step*float64(inARow), widthOf(p.Title, 10)+2*edge), edge+float64(rows)*(height+label)+18
+	for i, at := range moments {
+		x, y := edge+step*float64(i%inARow), edge+float64(i/inARow)*(height+label)
+		p.place(stage.Figure(at.frames), Point{x + (step-stage.Width())/2, y})
+		p.heading(momentName(m.Sheet, at.frames), Point{x + step/2, y + height + 10}, 9, Strong, Middle)
+		p.words(fitted(at.name, 8, step-4), Point{x + step/2, y + height + 20}, 8, Soft, Middle)
+	}
+	p.heading(p.Title, Point{edge, p.Height - 8}, 10, Strong, Start)
+	return p
+}
+
+// accents are the moments of the pose strip. A closing row is the first one again.
+func accents(m *motion.Motion) []moment {
+	length := m.Sheet.Length.Float()
+	var out []moment
+	for _, a := range m.Plain {
+		if t := a.Time.Float(); t < length || !m.Sheet.Closed {
+			out = append(out, moment{t, a.Pose})
+		}
+	}
+	if len(out) > 0 {
+		return out
+	}
+	const most = 32 // a strip of more is none
+	step := m.Sheet.Beat.Float()
+	step *= math.Max(1, math.Ceil(length/step/most))
+	for t := 0.0; t < length-1e-9; t += step {
+		out = append(out, moment{frames: t})
+	}
+	if !m.Sheet.Closed {
+		out = append(out, moment{frames: length})
+	}
+	return out
+}
