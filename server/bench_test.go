@@ -33,7 +33,7 @@ func busySheet(keys int) string {
 	for c := range 20 {
 		for _, channel := range []string{"side move.x cm", "lift move.y cm", "ahead move.z cm", "tilt turn.z deg"} {
 			f := strings.Fields(channel)
-			fmt.Fprintf(&rig, "  c%02d/%-19s .               %-15s 1       %-7s -100..100   keep    \"plus\"\n", c, f[0], f[1], f[2])
+			fmt.Fprintf(&rig, "  c%02d/%-19s .               %-15s 0.5     %-7s -100..100   keep    \"plus\"\n", c, f[0], f[1], f[2])
 		}
 	}
 	return out.String() + tracks.String() + rig.String()
