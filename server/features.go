@@ -9,6 +9,8 @@ import (
 // shows is what the client can show of what it asks for; it is read once, at initialize.
 type shows struct {
 	labelOffsets bool // takes places in a signature's label
+	symbolTrees  bool // takes an outline as a tree
+	prepares     bool // asks what would be renamed before it asks for the new name
 	snippets     bool // takes completions with stops of the cursor
 	preselects   bool // marks the completion that is most likely meant
 }
@@ -22,6 +24,12 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 		c.snippets = isTrue(completion.CompletionItem.SnippetSupport)
 		c.preselects = isTrue(completion.CompletionItem.PreselectSupport)
 	}
+	if symbols := document.DocumentSymbol; symbols != nil {
+		c.symbolTrees = isTrue(symbols.HierarchicalDocumentSymbolSupport)
+	}
+	if rename := document.Rename; rename != nil {
+		c.prepares = isTrue(rename.PrepareSupport)
+	}
 	if help := document.SignatureHelp; help != nil && help.SignatureInformation != nil && help.SignatureInformation.ParameterInformation != nil {
 		c.labelOffsets = isTrue(help.SignatureInformation.ParameterInformation.LabelOffsetSupport)
 	}
@@ -32,6 +40,19 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 	yes := true
 	capabilities.CompletionProvider = &protocol.CompletionOptions{
 		TriggerCharacters: []string{"/", `"`, " "}, ResolveProvider: &yes,
+	}
+	capabilities.DefinitionProvider = protocol.Boolean(true)
+	capabilities.ReferencesProvider = protocol.Boolean(true)
+	capabilities.DocumentHighlightProvider = protocol.Boolean(true)
+	capabilities.DocumentSymbolProvider = protocol.Boolean(true)
+	capabilities.WorkspaceSymbolProvider = protocol.Boolean(true)
+	capabilities.FoldingRangeProvider = protocol.Boolean(true)
+	capabilities.SelectionRangeProvider = protocol.Boolean(true)
+	capabilities.DocumentLinkProvider = &protocol.DocumentLinkOptions{}
+	capabilities.RenameProvider = protocol.Boolean(true)
+	if c.prepares {
+		// Only a client that says it prepares may be told more than that there is a renaming (LSP 3.18).
+		capabilities.RenameProvider = &protocol.RenameOptions{PrepareProvider: &yes}
 	}
 	capabilities.SignatureHelpProvider = &protocol.SignatureHelpOptions{TriggerCharacters: []string{" "}}
 }
@@ -45,6 +66,26 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return s.resolveCompletion(req)
 	case protocol.MethodTextDocumentSignatureHelp:
 		return about(s, req, func(p *protocol.SignatureHelpParams) uri.URI { return p.TextDocument.URI }, s.signatureHelp)
+	case protocol.MethodTextDocumentDefinition:
+		return about(s, req, func(p *protocol.DefinitionParams) uri.URI { return p.TextDocument.URI }, s.definition)
+	case protocol.MethodTextDocumentReferences:
+		return about(s, req, func(p *protocol.ReferenceParams) uri.URI { return p.TextDocument.URI }, s.references)
+	case protocol.MethodTextDocumentDocumentHighlight:
+		return about(s, req, func(p *protocol.DocumentHighlightParams) uri.URI { return p.TextDocument.URI }, s.highlights)
+	case protocol.MethodTextDocumentPrepareRename:
+		return about(s, req, func(p *protocol.PrepareRenameParams) uri.URI { return p.TextDocument.URI }, s.prepareRename)
+	case protocol.MethodTextDocumentRename:
+		return about(s, req, func(p *protocol.RenameParams) uri.URI { return p.TextDocument.URI }, s.rename)
+	case protocol.MethodTextDocumentDocumentSymbol:
+		return about(s, req, func(p *protocol.DocumentSymbolParams) uri.URI { return p.TextDocument.URI }, s.documentSymbols)
+	case protocol.MethodTextDocumentFoldingRange:
+		return about(s, req, func(p *protocol.FoldingRangeParams) uri.URI { return p.TextDocument.URI }, s.folding)
+	case protocol.MethodTextDocumentSelectionRange:
+		return about(s, req, func(p *protocol.SelectionRangeParams) uri.URI { return p.TextDocument.URI }, s.selections)
+	case protocol.MethodTextDocumentDocumentLink:
+		return about(s, req, func(p *protocol.DocumentLinkParams) uri.URI { return p.TextDocument.URI }, s.links)
+	case protocol.MethodWorkspaceSymbol:
+		return s.workspaceSymbols(req)
 	}
 	return nil, jsonrpc2.Errorf(jsonrpc2.MethodNotFound, "%s is not a request that this server answers", req.Method())
 }

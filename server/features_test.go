@@ -2,6 +2,7 @@ package server
 
 import (
 	"encoding/json"
+	"maps"
 	"strings"
 	"testing"
 
@@ -11,7 +12,10 @@ import (
 // plainOffers are what any client is offered beside checking and mending (initialize_test.go has the rest).
 const plainOffers = `{
 	"completionProvider": {"triggerCharacters": ["/", "\"", " "], "resolveProvider": true},
-	"signatureHelpProvider": {"triggerCharacters": [" "]}
+	"signatureHelpProvider": {"triggerCharacters": [" "]},
+	"definitionProvider": true, "referencesProvider": true, "documentHighlightProvider": true,
+	"documentSymbolProvider": true, "workspaceSymbolProvider": true, "foldingRangeProvider": true,
+	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true
 }`
 
 type offers struct {
@@ -41,16 +45,32 @@ func askEverything(c *testClient, uri string, line, character int) {
 	document := m{"uri": uri}
 	here := at(uri, line, character)
 	for _, method := range []string{
-		"textDocument/completion", "textDocument/hover", "textDocument/signatureHelp",
+		"textDocument/completion", "textDocument/hover", "textDocument/signatureHelp", "textDocument/definition",
+		"textDocument/documentHighlight", "textDocument/documentSymbol", "textDocument/foldingRange", "textDocument/documentLink",
 	} {
 		c.call(method, here)
 	}
+	c.call("textDocument/references", with(here, "context", m{"includeDeclaration": true}))
+	c.call("textDocument/selectionRange", m{"textDocument": document, "positions": []m{here["position"].(m)}})
+	for _, id := range []string{c.ask("textDocument/prepareRename", here), c.ask("textDocument/rename", with(here, "newName", "other-name"))} {
+		if a := c.await(id); a.fault != nil {
+			require.Equal(c.t, -32803, a.fault.Code, a.fault.Message) // RequestFailed: a name that can't be renamed
+		}
+	}
+	c.call("workspace/symbol", m{"query": "kw"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
 }
 
+// with is a message with one more property.
+func with(message m, key string, value any) m {
+	out := maps.Clone(message)
+	out[key] = value
+	return out
+}
+
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, rich, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, rich, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

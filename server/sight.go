@@ -20,16 +20,21 @@ func (snap snapshot) project() []string {
 	if snap.root == "" {
 		return []string{snap.name}
 	}
+	return snap.world.sheetsOf(snap.root)
+}
+
+// sheetsOf lists the sheets and rigs below a folder.
+func (w *world) sheetsOf(folder string) []string {
 	names := []string{}
-	if root, err := os.OpenRoot(snap.root); err == nil {
+	if root, err := os.OpenRoot(folder); err == nil {
 		names = sheetsBelow(root.FS())
 		_ = root.Close()
 	}
-	for _, d := range snap.world.documents {
-		if d.path == "" || !within(snap.root, d.path) {
+	for _, d := range w.documents {
+		if d.path == "" || !within(folder, d.path) {
 			continue
 		}
-		if name := nameIn(snap.root, d.path); !slices.Contains(names, name) {
+		if name := nameIn(folder, d.path); !slices.Contains(names, name) {
 			names = append(names, name)
 		}
 	}
