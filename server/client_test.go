@@ -29,20 +29,21 @@ import (
 // encoding/json and its own framing, so that nothing of the server's own plumbing vouches for itself. It checks every
 // message that it gets against the protocol's meta-model.
 type testClient struct {
-	t       testing.TB
-	out     *io.PipeWriter
-	ended   chan error // what Serve returned
-	log     lockedBuffer
-	model   *metaModel
-	kept    *kept
-	seq     int
-	mu      sync.Mutex
-	news    *sync.Cond
-	answers map[string]*answer // by id
-	methods map[string]string  // of requests that wait, by id
-	pushes  []push             // in the order in which they came
-	asked   []serverMessage    // requests and other notifications of the server
-	down    bool               // nothing more comes
+	t          testing.TB
+	out        *io.PipeWriter
+	ended      chan error // what Serve returned
+	log        lockedBuffer
+	model      *metaModel
+	kept       *kept
+	lastTokens string // the id of the tokens that a benchmark has
+	seq        int
+	mu         sync.Mutex
+	news       *sync.Cond
+	answers    map[string]*answer // by id
+	methods    map[string]string  // of requests that wait, by id
+	pushes     []push             // in the order in which they came
+	asked      []serverMessage    // requests and other notifications of the server
+	down       bool               // nothing more comes
 }
 
 type answer struct {

@@ -164,6 +164,7 @@ func (s *session) didClose(req *jsonrpc2.Request) error {
 	}
 	s.changeWorld(func(w *world) { delete(w.documents, old.key) }, "", old.path, filepath.Dir(old.path))
 	s.takeBack(old.document)
+	s.painted.drop(old.key)
 	return nil
 }
 

@@ -54,6 +54,12 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 		// Only a client that says it prepares may be told more than that there is a renaming (LSP 3.18).
 		capabilities.RenameProvider = &protocol.RenameOptions{PrepareProvider: &yes}
 	}
+	capabilities.InlayHintProvider = protocol.Boolean(true)
+	capabilities.CodeLensProvider = &protocol.CodeLensOptions{}
+	capabilities.SemanticTokensProvider = &protocol.SemanticTokensOptions{
+		Legend: protocol.SemanticTokensLegend{TokenTypes: tokenTypes, TokenModifiers: tokenModifiers},
+		Full:   &protocol.SemanticTokensFullDelta{Delta: &yes}, Range: protocol.Boolean(true),
+	}
 	capabilities.SignatureHelpProvider = &protocol.SignatureHelpOptions{TriggerCharacters: []string{" "}}
 }
 
@@ -84,6 +90,16 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.SelectionRangeParams) uri.URI { return p.TextDocument.URI }, s.selections)
 	case protocol.MethodTextDocumentDocumentLink:
 		return about(s, req, func(p *protocol.DocumentLinkParams) uri.URI { return p.TextDocument.URI }, s.links)
+	case protocol.MethodTextDocumentSemanticTokensFull:
+		return about(s, req, func(p *protocol.SemanticTokensParams) uri.URI { return p.TextDocument.URI }, s.tokensFull)
+	case protocol.MethodTextDocumentSemanticTokensFullDelta:
+		return about(s, req, func(p *protocol.SemanticTokensDeltaParams) uri.URI { return p.TextDocument.URI }, s.tokensDelta)
+	case protocol.MethodTextDocumentSemanticTokensRange:
+		return about(s, req, func(p *protocol.SemanticTokensRangeParams) uri.URI { return p.TextDocument.URI }, s.tokensRange)
+	case protocol.MethodTextDocumentInlayHint:
+		return about(s, req, func(p *protocol.InlayHintParams) uri.URI { return p.TextDocument.URI }, s.inlays)
+	case protocol.MethodTextDocumentCodeLens:
+		return about(s, req, func(p *protocol.CodeLensParams) uri.URI { return p.TextDocument.URI }, s.lenses)
 	case protocol.MethodWorkspaceSymbol:
 		return s.workspaceSymbols(req)
 	}

@@ -15,7 +15,11 @@ const plainOffers = `{
 	"signatureHelpProvider": {"triggerCharacters": [" "]},
 	"definitionProvider": true, "referencesProvider": true, "documentHighlightProvider": true,
 	"documentSymbolProvider": true, "workspaceSymbolProvider": true, "foldingRangeProvider": true,
-	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true
+	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true,
+	"inlayHintProvider": true, "codeLensProvider": {},
+	"semanticTokensProvider": {"full": {"delta": true}, "range": true, "legend": {"tokenModifiers": ["declaration"], "tokenTypes": [
+		"keyword", "comment", "string", "number", "label", "operator", "class", "variable", "property", "enum", "interface", "function", "macro", "enumMember"
+	]}}
 }`
 
 type offers struct {
@@ -47,6 +51,7 @@ func askEverything(c *testClient, uri string, line, character int) {
 	for _, method := range []string{
 		"textDocument/completion", "textDocument/hover", "textDocument/signatureHelp", "textDocument/definition",
 		"textDocument/documentHighlight", "textDocument/documentSymbol", "textDocument/foldingRange", "textDocument/documentLink",
+		"textDocument/codeLens", "textDocument/semanticTokens/full",
 	} {
 		c.call(method, here)
 	}
@@ -57,6 +62,9 @@ func askEverything(c *testClient, uri string, line, character int) {
 			require.Equal(c.t, -32803, a.fault.Code, a.fault.Message) // RequestFailed: a name that can't be renamed
 		}
 	}
+	c.call("textDocument/semanticTokens/full/delta", with(here, "previousResultId", "1"))
+	c.call("textDocument/semanticTokens/range", with(here, "range", span(0, 0, line, character)))
+	c.call("textDocument/inlayHint", with(here, "range", span(0, 0, 9999, 0)))
 	c.call("workspace/symbol", m{"query": "kw"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})

@@ -34,6 +34,8 @@ type session struct {
 	parentGone      chan struct{}
 	background      sync.WaitGroup // what runs beside the requests
 
+	painted painted // the tokens that the client has
+
 	mu      sync.Mutex // guards the lines below
 	world   *world
 	push    pushQueue
