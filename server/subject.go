@@ -22,10 +22,15 @@ func cardAt(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) {
 	var c card
 	switch l.Kind {
 	case grammar.RowLine:
-		c, ok = rowCard(m, b, line, column)
+		if c, ok = houseRuleCard(b, line, column); !ok {
+			c, ok = rowCard(m, b, line, column)
+		}
 	case grammar.HeaderLine:
 		c, ok = columnCard(m, b, l.Text[token.Span.Start:token.Span.End])
 	case grammar.OpenerLine, grammar.EntryLine:
+		if c, ok = lineCard(m, b, line, token); ok {
+			break
+		}
 		if c, ok = timeCard(m, l, token, column); !ok {
 			c, ok = statementCard(m, b, l, token)
 		}

@@ -44,6 +44,9 @@ type Follow struct {
 	swings  *response // the spring's answer to it, before the lag
 }
 
+// Adds is what the follow adds to its follower at a time in frames, in the follower's unit.
+func (f *Follow) Adds(frames float64) float64 { value, _ := f.signal(frames); return value }
+
 // signal is what the follow adds at a time in frames, and its slope.
 func (f *Follow) signal(t float64) (value, slope float64) {
 	if f.swings != nil {
