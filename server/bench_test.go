@@ -26,7 +26,7 @@ func busySheet(keys int) string {
 		fmt.Fprintf(&tracks, "\ntrack c%02d\n  at      side    lift    ahead   tilt\n", c)
 		for row := range rows {
 			v := (row*7919 + c*104729) % 1999
-			fmt.Fprintf(&tracks, "  %-7s %-7s %-7s %-7s %s\n", fmt.Sprintf("%d/4b", row), tenth(v), tenth(v*3%1999), tenth(v*5%1999)+"^", tenth(v*7%1999))
+			fmt.Fprintf(&tracks, "  %-7s %-7s %-7s %-7s %s\n", fmt.Sprintf("%d/4b", row), tenth(v), tenth(v*3%1999), tenth(v*5%1999)+"^", tenth(900+v*7%199))
 		}
 	}
 	rig.WriteString("\nchannels\n  channel                 joint           drives          gain    unit    range       mirror  positive\n")

@@ -33,8 +33,10 @@ house
 	for _, row := range []struct{ name, sheet, at, over, want string }{
 		{"a lag", hintSheet, "la‸g       4f", "lag       4f", "lag 4f  asked 4 frames · 0.167 s\nmeasured 4 frames, 0.167 s, where followers and leaders are 100 % alike"},
 		{"a gain", hintSheet, "nod       -0.‸5", "nod       -0.5 of side", "nod -0.5 of side  gain -0.5 · `hips/side` moves by 4.5 cm\nadds "},
-		{"a spring", strings.Replace(more, "follow head after hips\n  lag       4f\n  nod       -0.5 of side\n", "", 1), "spring    arr‸ives", "spring    arrives 5f overshoot 15%",
-			"spring arrives 5f overshoot 15%  spring 1.887 Hz damping 0.517\nspring arrives 5f overshoot 15%\nmeasured "},
+		{
+			"a spring", strings.Replace(more, "follow head after hips\n  lag       4f\n  nod       -0.5 of side\n", "", 1), "spring    arr‸ives", "spring    arrives 5f overshoot 15%",
+			"spring arrives 5f overshoot 15%  spring 1.887 Hz damping 0.517\nspring arrives 5f overshoot 15%\nmeasured ",
+		},
 		{"a band", more, "0.5..‸2 Hz", "band              0.5..2 Hz", "band 0.5..2 Hz  harmonics 2 to 6 of 3 s, from 0.667 to 2 Hz"},
 		{"a layer", more, "in ‸fine", "fine", "fine  layer that adds, at 60 %"},
 		{"a rule of a house", more, "off-‸beat", "off-beat", "off-beat  warning"},
