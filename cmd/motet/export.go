@@ -5,13 +5,17 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/motet-sheet/motet/cmd/motet/exchange"
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 const exportHelp = `
 motet export SHEET --out CLIP.glb [FLAGS]
+motet export SHEET --into CHARACTER.glb [FLAGS]
+motet export --all FOLDER --out FOLDER|CLIPS.glb [FLAGS]
 
 Writes a sheet as a clip that animation packages and engines read: glTF 2.0,
 with the rig's joints as nodes and one animation. Where a joint's motion is the
@@ -21,6 +25,12 @@ to the bit. The animation's extras say which sheet it came from, with its hash.
 
   --out FILE        where to write; a file that is there is replaced only when
                     it is a .glb that motet made
+  --into FILE       add the clip to the animator's own .glb or .gltf, or put it
+                    in the place of the clip of its name; everything else in the
+                    file stays as it is. With --out, the file is read only
+  --all FOLDER      all sheets of a folder: into a folder, one file each, with a
+                    manifest.json that tells of them; or as the clips of one
+                    file, with the manifest beside it
   --clip NAME       the clip's name; the sheet's when left out
   --within LIMITS   how far a joint's own turn, its own move and its place in
                     the world may be from the sheet's at any moment (default
@@ -28,6 +38,8 @@ to the bit. The animation's extras say which sheet it came from, with its hash.
                     say, as in 0.05deg,0.01cm,0.1cm-world)
   --bake RATE       a key of everything at that rate, such as 30fps, straight
                     lines between
+  --csv FILE        write the channels' values too, a row a frame
+  --json FILE       write all joints' places in the world too, frame by frame
   --force           replace any file
 
 exit codes:
@@ -36,12 +48,26 @@ exit codes:
 `
 
 type exportFlags struct {
-	Sheet  string `arg:"" name:"sheet"`
+	Sheet  string `arg:"" optional:"" name:"sheet"`
 	Out    string
+	Into   string
+	All    string
 	Clip   string
 	Within string
 	Bake   string
+	CSV    string `name:"csv"`
+	JSON   string `name:"json"`
 	Force  bool
+
+	members *motion.Family `kong:"-"` // of --all
+}
+
+// output is a file that an export is going to write.
+type output struct {
+	path string
+	data []byte
+	// replaces is the file as it was read, which it takes the place of; nil for a new one.
+	replaces *fileVersion
 }
 
 func (f *exportFlags) run(c *console) int {
@@ -53,29 +79,52 @@ func (f *exportFlags) run(c *console) int {
 }
 
 func (f *exportFlags) export(c *console) error {
-	if f.Out == "" {
-		return errors.New("nothing says where to write; add, say, --out clip.glb")
-	}
-	if !strings.HasSuffix(strings.ToLower(f.Out), ".glb") {
-		return fmt.Errorf("--out: `%s` does not end in .glb, the form that is written", f.Out)
+	if err := f.agree(); err != nil {
+		return err
 	}
 	wish, err := f.wish()
 	if err != nil {
 		return err
 	}
-	take, err := takeOf(f.Sheet, wish)
+	takes, err := f.takes(wish)
 	if err != nil {
 		return err
 	}
-	data, err := exchange.WriteGLB([]*exchange.Take{take})
+	outputs, err := f.outputs(takes)
 	if err != nil {
 		return err
 	}
-	if err := writeAtomically(f.Out, string(data), 0, f.free); err != nil {
-		return fmt.Errorf("%s: %s", f.Out, plainIO(err))
+	if err := f.write(outputs); err != nil {
+		return err
 	}
-	c.print(take.Report() + "\n")
-	c.print("wrote " + f.Out + "\n")
+	for _, take := range takes {
+		c.print(take.Report() + "\n")
+	}
+	for _, o := range outputs {
+		c.print("wrote " + o.path + "\n")
+	}
+	return nil
+}
+
+// agree tells which flags do not go together.
+func (f *exportFlags) agree() error {
+	isGLB := func(path string) bool { return strings.HasSuffix(strings.ToLower(path), ".glb") }
+	switch {
+	case f.Sheet == "" && f.All == "":
+		return errors.New("nothing says what to write; name a sheet, or a folder with --all")
+	case f.Sheet != "" && f.All != "":
+		return fmt.Errorf("`%s` and --all %s both say what to write; leave one out", f.Sheet, f.All)
+	case f.All != "" && (f.Clip != "" || f.CSV != "" || f.JSON != ""):
+		return errors.New("--clip, --csv and --json are for one sheet, and --all is for many; export that sheet alone")
+	case f.All != "" && f.Out == "" && f.Into == "":
+		return errors.New("nothing says where to write; add, say, --out clips")
+	case f.Out == "" && f.Into == "" && f.CSV == "" && f.JSON == "":
+		return errors.New("nothing says where to write; add, say, --out clip.glb")
+	case f.All == "" && f.Into == "" && f.Out != "" && !isGLB(f.Out):
+		return fmt.Errorf("--out: `%s` does not end in .glb, the form that is written", f.Out)
+	case f.Into != "" && f.Out != "" && strings.ToLower(filepath.Ext(f.Out)) != strings.ToLower(filepath.Ext(f.Into)):
+		return fmt.Errorf("--out: `%s` and --into: `%s` are of two kinds; a file that a clip is put into keeps its kind", f.Out, f.Into)
+	}
 	return nil
 }
 
@@ -95,33 +144,129 @@ func (f *exportFlags) wish() (exchange.TakeWish, error) {
 	return wish, nil
 }
 
-// takeOf works out one sheet, unless something in it can't be read: what is written must be the motion that was meant.
-func takeOf(path string, wish exchange.TakeWish) (*exchange.Take, error) {
-	m, _, _, err := resolveSheet(path)
+// takes works out the sheets that are asked for. One that can't be read as it was meant stops the whole: what is
+// written must be the motion that somebody wrote.
+func (f *exportFlags) takes(wish exchange.TakeWish) ([]*exchange.Take, error) {
+	if f.All != "" {
+		var err error
+		if f.members, err = findFamily(f.All); err != nil {
+			return nil, fmt.Errorf("%s: %s", f.All, plainIO(err))
+		}
+		return allTakes(f.members, wish)
+	}
+	m, _, _, err := resolveSheet(f.Sheet)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
+		return nil, fmt.Errorf("%s: %s", f.Sheet, plainIO(err))
 	}
 	if err := sound(m); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return nil, fmt.Errorf("%s: %w", f.Sheet, err)
 	}
-	return exchange.NewTake(m, wish)
+	take, err := exchange.NewTake(m, wish)
+	if err != nil {
+		return nil, err
+	}
+	return []*exchange.Take{take}, nil
 }
 
-// free tells whether what is to be written may take the place of what is there: nothing, or a clip that motet made.
-func (f *exportFlags) free() error {
-	info, err := os.Stat(f.Out)
+// outputs makes the files, all of them before any is written.
+func (f *exportFlags) outputs(takes []*exchange.Take) ([]output, error) {
+	var out []output
 	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil
-	case err != nil:
-		return err
-	case info.IsDir():
-		return errors.New("a folder of that name is in the way")
-	case f.Force:
-		return nil
+	case f.Into != "":
+		into, err := f.into(takes)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, into)
+	case f.All != "":
+		return f.family(takes)
+	case f.Out != "":
+		data, err := exchange.WriteGLB(takes)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, output{path: f.Out, data: data})
 	}
-	if data, err := readClip(f.Out); err == nil && exchange.IsOurs(data) {
-		return nil
+	if f.CSV != "" {
+		out = append(out, output{path: f.CSV, data: exchange.WriteCSV(takes[0].Motion)})
 	}
-	return errors.New("it is there already, and motet did not make it; --force replaces it")
+	if f.JSON != "" {
+		data, err := exchange.WritePlaces(takes[0].Motion)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, output{path: f.JSON, data: data})
+	}
+	return out, nil
+}
+
+// into puts the takes into the animator's own file.
+func (f *exportFlags) into(takes []*exchange.Take) (output, error) {
+	out := output{path: f.Into}
+	target, err := filepath.EvalSymlinks(f.Into)
+	if err != nil {
+		return out, fmt.Errorf("%s: %s", f.Into, plainIO(err))
+	}
+	info, err := os.Stat(target)
+	if err != nil {
+		return out, fmt.Errorf("%s: %s", f.Into, plainIO(err))
+	}
+	if out.data, err = readClip(f.Into); err != nil {
+		return out, err
+	}
+	for _, take := range takes {
+		if out.data, err = exchange.Into(f.Into, out.data, take); err != nil {
+			return out, err
+		}
+	}
+	if f.Out != "" {
+		out.path = f.Out
+		return out, nil
+	}
+	out.replaces = &fileVersion{path: target, info: info}
+	return out, nil
+}
+
+// write puts all files in their places, or none where one is in the way.
+func (f *exportFlags) write(outputs []output) error {
+	for _, o := range outputs {
+		if o.replaces == nil {
+			if err := f.free(o.path)(); err != nil {
+				return fmt.Errorf("%s: %w", o.path, err)
+			}
+		}
+	}
+	for _, o := range outputs {
+		var err error
+		if o.replaces != nil {
+			err = o.replaces.replace(string(o.data))
+		} else {
+			err = writeAtomically(o.path, string(o.data), 0, f.free(o.path))
+		}
+		if err != nil {
+			return fmt.Errorf("%s: %s", o.path, plainIO(err))
+		}
+	}
+	return nil
+}
+
+// free tells whether what is to be written may take the place of what is there: nothing, or what motet made.
+func (f *exportFlags) free(path string) func() error {
+	return func() error {
+		info, err := os.Stat(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil
+		case err != nil:
+			return err
+		case info.IsDir():
+			return errors.New("a folder of that name is in the way")
+		case f.Force:
+			return nil
+		}
+		if data, err := readClip(path); err == nil && exchange.IsOurs(data) {
+			return nil
+		}
+		return errors.New("it is there already, and motet did not make it; --force replaces it")
+	}
 }

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -96,16 +97,23 @@ func baseName(path string) string {
 // tidy6 leaves out what rounding adds behind the sixth decimal.
 func tidy6(x float64) float64 { return round(x, 6) }
 
-// IsOurs tells whether a file is a .glb that an export made anew: it may be made again.
+// IsOurs tells whether a file is one that an export made anew, and may make again: a .glb, a manifest, places or values.
 func IsOurs(data []byte) bool {
+	if bytes.HasPrefix(data, []byte(valuesHeader)) {
+		return true
+	}
 	text, _, err := unpack(data)
 	if err != nil {
 		return false
 	}
 	var file struct {
-		Asset struct {
+		Format string `json:"format"`
+		Asset  struct {
 			Generator string `json:"generator"`
 		} `json:"asset"`
 	}
-	return json.Unmarshal(text, &file) == nil && file.Asset.Generator == generator
+	if json.Unmarshal(text, &file) != nil {
+		return false
+	}
+	return file.Asset.Generator == generator || file.Format == ManifestFormat || file.Format == PlacesFormat
 }

@@ -8,6 +8,8 @@ import (
 	"math"
 
 	"github.com/qmuntal/gltf"
+
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // generator says in the files that are written who wrote them.
@@ -35,7 +37,7 @@ func WriteGLB(takes []*Take) ([]byte, error) {
 	}
 	var body []byte
 	for _, t := range takes {
-		if t.Motion.Rig != rig {
+		if !sameRig(t.Motion.Rig, rig) {
 			return nil, fmt.Errorf("%s has the rig `%s` of %s, and %s the rig `%s` of %s; clips of one file need one rig", t.Motion.File.Path, t.Motion.Rig.Name, t.Motion.Rig.File.Path, takes[0].Motion.File.Path, rig.Name, rig.File.Path)
 		}
 		a := &animationWriter{body: body, accessors: len(doc.Accessors), views: len(doc.BufferViews)}
@@ -53,6 +55,11 @@ func WriteGLB(takes []*Take) ([]byte, error) {
 		return nil, fmt.Errorf("writing the JSON of the .glb: %w", err)
 	}
 	return pack(text, body), nil
+}
+
+// sameRig tells whether two rigs are one, read twice.
+func sameRig(a, b *motion.Rig) bool {
+	return a == b || a.Name == b.Name && a.File.Path == b.File.Path && a.File.Text == b.File.Text
 }
 
 // own takes a joint's own transform from the rig's units to the node's.

@@ -205,19 +205,21 @@ func (s *sampled) turnedAbove(reels []*reel) []float64 {
 // tolerance is what a reel's fit may be off: radians, centimetres or a ratio.
 func (r *reel) tolerance(within Within, share float64, lever []float64) float64 {
 	world := share * within.WorldCM
+	// A little is left for the rounding of times to 32 bits.
+	turn := 0.98 * within.TurnDeg / degrees
 	switch r.property {
 	case moves:
-		return math.Min(within.MoveCM, world)
+		return math.Min(0.98*within.MoveCM, world)
 	case turns:
 		if lever[r.joint] > 0 {
-			return math.Min(within.TurnDeg/degrees, world/lever[r.joint])
+			return math.Min(turn, world/lever[r.joint])
 		}
-		return within.TurnDeg / degrees
+		return turn
 	}
 	if lever[r.joint] > 0 {
-		return math.Min(within.ScalePercent/100, world/lever[r.joint])
+		return math.Min(0.98*within.ScalePercent/100, world/lever[r.joint])
 	}
-	return within.ScalePercent / 100
+	return 0.98 * within.ScalePercent / 100
 }
 
 // measureWorld holds the tracks against the sheet at the moments of the grid, and gives the farthest that each joint is

@@ -1,0 +1,454 @@
+package exchange
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/qmuntal/gltf"
+)
+
+// Into puts a take into an animator's own file, .glb or .gltf, as a clip of its name: in the place of the clip that has
+// that name, or behind the others. Everything else stays as it is, byte for byte in the JSON and in the buffers: meshes,
+// skins, materials, textures, extras, extensions, other clips. The numbers of a clip that an earlier Into wrote last are
+// taken out; those of any other that is replaced stay in the buffer, since something else may use them.
+//
+// The joints find their nodes by the numbers that an import left in the rig, or by their names. Where the rig's rest is
+// not the node's own, the clip holds the node in the rig's. name is the file's, for messages.
+func Into(name string, data []byte, take *Take) ([]byte, error) {
+	out, err := into(data, take)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return out, nil
+}
+
+func into(data []byte, take *Take) ([]byte, error) {
+	text, body, err := unpack(data)
+	if err != nil {
+		return nil, err
+	}
+	file, err := parse(text)
+	if err != nil {
+		return nil, err
+	}
+	nodes, err := readNodes(file)
+	if err != nil {
+		return nil, err
+	}
+	t, err := seat(take, nodes)
+	if err != nil {
+		return nil, err
+	}
+	object, err := readObject(text)
+	if err != nil {
+		return nil, err
+	}
+	isGLB := len(text) != len(data)
+	h := &host{file: file, object: object, body: body, isGLB: isGLB}
+	if err := h.takeOut(take.Name); err != nil {
+		return nil, err
+	}
+	if err := h.add(t); err != nil {
+		return nil, err
+	}
+	if err := h.freeMatrices(t, nodes); err != nil {
+		return nil, err
+	}
+	text = object.text()
+	if !isGLB {
+		return text, nil
+	}
+	if len(text)+len(h.body) > math.MaxUint32-64 {
+		return nil, fmt.Errorf("the file would have more than the 4 GiB that a .glb can")
+	}
+	return pack(text, h.body), nil
+}
+
+// A seated take is a take and the nodes of a file that its joints are.
+type seated struct {
+	*Take
+	tracks []track
+	seats  []jointSeat
+}
+
+// A jointSeat is how a joint of the rig stands in a file.
+type jointSeat struct {
+	node int // -1 for none
+	// modelNode has the scale at rest, and the fold for the node's own translation.
+	modelNode
+	// between is what stands between the node and the rig's joint that carries it, which the rig does not know: its
+	// turn, its scale the same in all directions, and its move in the units of the carrying node.
+	turn  quat
+	size  float64
+	shift vec3
+}
+
+// own takes a joint's own transform from the rig's units to the node's.
+func (s *jointSeat) own(t transform) transform {
+	for axis := range 3 {
+		t.move[axis] = t.move[axis]/s.fold[axis] - s.shift[axis]
+	}
+	if s.turn != (quat{0, 0, 0, 1}) {
+		t.move = s.turn.inverse().turn(t.move)
+		t.turn = s.turn.inverse().after(t.turn)
+	}
+	t.move = t.move.times(1 / s.size)
+	t.scale = t.scale.scaled(s.scale)
+	return t
+}
+
+// seat finds the nodes of a take's joints and holds those in the rig's rest that stand otherwise in the file.
+func seat(take *Take, nodes []node) (*seated, error) {
+	rig := take.Motion.Rig
+	t := &seated{Take: take, tracks: slices.Clone(take.tracks), seats: make([]jointSeat, len(rig.Joints))}
+	known := modelOf(rig)
+	moves := make([]bool, len(rig.Joints))
+	written := map[[2]int]bool{}
+	for i := range take.tracks {
+		moves[take.tracks[i].node] = true
+		written[[2]int{take.tracks[i].node, int(take.tracks[i].property)}] = true
+	}
+	jointOf := map[int]int{}
+	for i := range rig.Joints {
+		s := &t.seats[i]
+		s.modelNode, s.turn, s.size = known[i], quat{0, 0, 0, 1}, 1
+		var err error
+		if s.node, err = findNode(&known[i], nodes); err != nil {
+			return nil, fmt.Errorf("joint `%s`: %w", rig.Joints[i].Name, err)
+		}
+		up := rig.Joints[i].Parent
+		switch other, taken := jointOf[s.node]; {
+		case s.node < 0 && moves[i]:
+			return nil, fmt.Errorf("joint `%s` moves, but the file has no node %q; name the joint as the node, or import the rig from this file", rig.Joints[i].Name, known[i].name)
+		case s.node < 0:
+			continue
+		case taken:
+			return nil, fmt.Errorf("the joints `%s` and `%s` are both node %d %q; each needs its own", rig.Joints[other].Name, rig.Joints[i].Name, s.node, nodes[s.node].name)
+		case up >= 0 && t.seats[up].node < 0:
+			return nil, fmt.Errorf("joint `%s` is node %d %q, but `%s`, which carries it, is no node of the file; name that joint as its node", rig.Joints[i].Name, s.node, nodes[s.node].name, rig.Joints[up].Name)
+		}
+		jointOf[s.node] = i
+		if err := t.stand(i, nodes); err != nil {
+			return nil, fmt.Errorf("joint `%s`: %w", rig.Joints[i].Name, err)
+		}
+	}
+	if len(jointOf) == 0 {
+		return nil, fmt.Errorf("none of the rig's joints is a node of the file; name the joints as its nodes")
+	}
+	t.holdRest(nodes, written)
+	return t, nil
+}
+
+// findNode finds a joint's node: the one of its number if that has its name, or else the only one of its name; -1 where
+// there is none.
+func findNode(known *modelNode, nodes []node) (int, error) {
+	if n := known.number; n >= 0 && n < len(nodes) && sameName(nodes[n].name, known.name) {
+		return n, nil
+	}
+	found := -1
+	for n := range nodes {
+		switch {
+		case !sameName(nodes[n].name, known.name) || known.name == "":
+		case found >= 0:
+			return -1, fmt.Errorf("nodes %d and %d are both called %q; give them names of their own", found, n, known.name)
+		default:
+			found = n
+		}
+	}
+	return found, nil
+}
+
+// sameName compares a node's name with one that a rig's comment could hold.
+func sameName(node, known string) bool { return node == known || quoted(node) == `"`+known+`"` }
+
+// stand works out what lies between a joint's node and the node of the joint that carries it.
+func (t *seated) stand(i int, nodes []node) error {
+	s := &t.seats[i]
+	if s.number < 0 {
+		// No import has read this rig from the file: the node keeps its own scale.
+		s.scale = nodes[s.node].own.scale
+	}
+	top := -1
+	s.fold = vec3{100, 100, 100}
+	if up := t.Motion.Rig.Joints[i].Parent; up >= 0 {
+		carrier := &t.seats[up]
+		top = carrier.node
+		s.fold = carrier.fold.scaled(carrier.scale).times(carrier.size)
+	}
+	for n := nodes[s.node].parent; n != top; n = nodes[n].parent {
+		if n < 0 {
+			return fmt.Errorf("node %d %q does not hang on node %d %q, as the rig has it; mend the rig's `on`", s.node, nodes[s.node].name, top, nodes[top].name)
+		}
+		own := nodes[n].own
+		if !nearlyEqual(own.scale) || own.scale[0] == 0 {
+			return fmt.Errorf("node %d %q, which the rig does not know, has a scale that differs by axis; add it to the rig as a joint", n, nodes[n].name)
+		}
+		s.shift = own.move.plus(own.turn.turn(s.shift.times(own.scale[0])))
+		s.turn = own.turn.after(s.turn)
+		s.size *= own.scale[0]
+	}
+	return nil
+}
+
+// holdRest adds a track of one key where a joint at rest is not where the file has its node: the sheet was made for the
+// rig's rest.
+func (t *seated) holdRest(nodes []node, written map[[2]int]bool) {
+	// What rounding in a rig's table may be off: half of a thousandth of a centimetre and of a degree, three times over.
+	limits := [...]float64{2e-3, 3.5e-5, 1e-5}
+	for i := range t.seats {
+		s := &t.seats[i]
+		if s.node < 0 {
+			continue
+		}
+		rest, here := restLocal(&t.Motion.Rig.Joints[i]), nodes[s.node].own
+		there := s.own(rest)
+		for p := moves; p <= scales; p++ {
+			off := p.apart(there.of(p), here.of(p))
+			if p == moves {
+				off *= math.Abs(s.fold[0]) * s.size
+			}
+			if p == scales {
+				off /= math.Max(1e-9, here.scale.length())
+			}
+			if written[[2]int{i, int(p)}] || off <= limits[p] {
+				continue
+			}
+			held := track{node: i, property: p, kind: gltf.InterpolationLinear, times: []float64{0}, width: 3}
+			if p == turns {
+				held.width = 4
+			}
+			v := rest.of(p)
+			held.values = append(held.values, v[:held.width]...)
+			t.tracks = append(t.tracks, held)
+		}
+	}
+}
+
+// A host is a file that takes a clip in.
+type host struct {
+	file   *gltf.Document
+	object *rawObject
+	body   []byte
+	isGLB  bool
+	// replaces is the index of the clip whose place the new one takes, -1 for none.
+	replaces int
+}
+
+// takeOut finds the clip of a name, and takes its numbers out where they are the last of the file and nothing else can
+// use them.
+func (h *host) takeOut(name string) error {
+	h.replaces = slices.IndexFunc(h.file.Animations, func(a *gltf.Animation) bool { return a.Name == name })
+	if h.replaces < 0 || !h.isGLB || len(h.file.Buffers) == 0 || h.file.Buffers[0].URI != "" {
+		return nil
+	}
+	accessors, views := map[int]bool{}, map[int]bool{}
+	for _, s := range h.file.Animations[h.replaces].Samplers {
+		for _, i := range []int{s.Input, s.Output} {
+			if i < 0 || i >= len(h.file.Accessors) || h.file.Accessors[i].BufferView == nil || h.file.Accessors[i].Sparse != nil {
+				return nil
+			}
+			accessors[i], views[*h.file.Accessors[i].BufferView] = true, true
+		}
+	}
+	firstAccessor, firstView := len(h.file.Accessors)-len(accessors), len(h.file.BufferViews)-len(views)
+	start, end := math.MaxInt, 0
+	for v := range views {
+		if v < firstView || v >= len(h.file.BufferViews) || h.file.BufferViews[v].Buffer != 0 {
+			return nil
+		}
+		start, end = min(start, h.file.BufferViews[v].ByteOffset), max(end, h.file.BufferViews[v].ByteOffset+h.file.BufferViews[v].ByteLength)
+	}
+	for a := range accessors {
+		if a < firstAccessor {
+			return nil
+		}
+	}
+	if end != h.file.Buffers[0].ByteLength || start < 0 || start > len(h.body) || h.uses(firstAccessor, firstView, start) {
+		return nil
+	}
+	if err := h.shorten("accessors", firstAccessor); err != nil {
+		return err
+	}
+	if err := h.shorten("bufferViews", firstView); err != nil {
+		return err
+	}
+	h.file.Accessors, h.file.BufferViews = h.file.Accessors[:firstAccessor], h.file.BufferViews[:firstView]
+	h.file.Buffers[0].ByteLength = start
+	h.body = h.body[:start]
+	return nil
+}
+
+func (h *host) shorten(name string, to int) error {
+	list, err := h.object.list(name)
+	if err != nil {
+		return err
+	}
+	h.object.setList(name, list[:to])
+	return nil
+}
+
+// uses tells whether anything but the clip that is replaced may use accessors or bufferViews from some on, or bytes of
+// the buffer from some on.
+func (h *host) uses(firstAccessor, firstView, firstByte int) bool {
+	used := false
+	accessor := func(i int) { used = used || i >= firstAccessor }
+	for k, a := range h.file.Animations {
+		if k == h.replaces {
+			continue
+		}
+		for _, s := range a.Samplers {
+			accessor(s.Input)
+			accessor(s.Output)
+		}
+	}
+	for _, mesh := range h.file.Meshes {
+		if mesh == nil {
+			continue
+		}
+		for _, primitive := range mesh.Primitives {
+			if primitive == nil {
+				continue
+			}
+			if primitive.Indices != nil {
+				accessor(*primitive.Indices)
+			}
+			for _, attributes := range append([]gltf.PrimitiveAttributes{primitive.Attributes}, primitive.Targets...) {
+				for _, i := range attributes {
+					accessor(i)
+				}
+			}
+		}
+	}
+	for _, skin := range h.file.Skins {
+		if skin.InverseBindMatrices != nil {
+			accessor(*skin.InverseBindMatrices)
+		}
+	}
+	for _, a := range h.file.Accessors[:firstAccessor] {
+		if a.BufferView != nil {
+			used = used || *a.BufferView >= firstView
+		}
+		if a.Sparse != nil {
+			used = used || a.Sparse.Indices.BufferView >= firstView || a.Sparse.Values.BufferView >= firstView
+		}
+	}
+	for _, image := range h.file.Images {
+		used = used || image != nil && image.BufferView != nil && *image.BufferView >= firstView
+	}
+	for _, view := range h.file.BufferViews[:firstView] {
+		used = used || view.Buffer == 0 && view.ByteOffset+view.ByteLength > firstByte
+	}
+	return used || largestInExtensions(h.object.text()) >= min(firstAccessor, firstView)
+}
+
+// add puts the clip and its numbers in.
+func (h *host) add(t *seated) error {
+	buffers, err := h.object.list("buffers")
+	if err != nil {
+		return err
+	}
+	inBody := h.isGLB && (len(buffers) == 0 || h.file.Buffers[0].URI == "" && h.body != nil)
+	w := &animationWriter{accessors: len(h.file.Accessors), views: len(h.file.BufferViews), buffer: len(buffers)}
+	if inBody {
+		w.buffer = 0
+		if len(buffers) > 0 {
+			length := h.file.Buffers[0].ByteLength
+			if length < 0 || length > len(h.body) {
+				return fmt.Errorf("buffer 0 states %d bytes, but the .glb has %d; it was cut short, export it again", length, len(h.body))
+			}
+			w.body = slices.Clone(h.body[:length])
+		}
+	}
+	seated := *t.Take
+	seated.tracks = t.tracks
+	clip, err := w.write(&seated, func(joint int) int { return t.seats[joint].node }, func(joint int, own transform) transform { return t.seats[joint].own(own) })
+	if err != nil {
+		return err
+	}
+	if inBody {
+		h.body = w.body
+		if err := h.setBodyLength(buffers); err != nil {
+			return err
+		}
+	} else {
+		uri := "data:application/octet-stream;base64," + base64.StdEncoding.EncodeToString(w.body)
+		if err := appendTo(h.object, "buffers", []*gltf.Buffer{{ByteLength: len(w.body), URI: uri}}); err != nil {
+			return err
+		}
+	}
+	if err := appendTo(h.object, "accessors", w.newAccessors); err != nil {
+		return err
+	}
+	if err := appendTo(h.object, "bufferViews", w.newViews); err != nil {
+		return err
+	}
+	if h.replaces < 0 {
+		return appendTo(h.object, "animations", []*gltf.Animation{clip})
+	}
+	clips, err := h.object.list("animations")
+	if err != nil {
+		return err
+	}
+	if clips[h.replaces], err = json.Marshal(clip); err != nil {
+		return fmt.Errorf("writing the animation: %w", err)
+	}
+	h.object.setList("animations", clips)
+	return nil
+}
+
+// setBodyLength writes the length of the buffer that is the binary chunk.
+func (h *host) setBodyLength(buffers []json.RawMessage) error {
+	buffer := &rawObject{values: map[string]json.RawMessage{}}
+	if len(buffers) == 0 {
+		buffers = make([]json.RawMessage, 1)
+	} else {
+		var err error
+		if buffer, err = readObject(buffers[0]); err != nil {
+			return fmt.Errorf("buffer 0: %w", err)
+		}
+	}
+	buffer.set("byteLength", fmt.Appendf(nil, "%d", len(h.body)))
+	buffers[0] = buffer.text()
+	h.object.setList("buffers", buffers)
+	return nil
+}
+
+// freeMatrices writes the nodes that the clip moves as translation, rotation and scale where they are matrices, which
+// no clip may move (glTF 2.0 specification, section on animations).
+func (h *host) freeMatrices(t *seated, nodes []node) error {
+	list, err := h.object.list("nodes")
+	if err != nil {
+		return err
+	}
+	changed := false
+	for i := range t.tracks {
+		n := t.seats[t.tracks[i].node].node
+		object, err := readObject(list[n])
+		if err != nil {
+			return fmt.Errorf("node %d: %w", n, err)
+		}
+		if _, has := object.values["matrix"]; !has {
+			continue
+		}
+		own := nodes[n].own
+		object.drop("matrix")
+		for _, part := range []struct {
+			name    string
+			numbers []float64
+		}{{"translation", own.move[:]}, {"rotation", own.turn[:]}, {"scale", own.scale[:]}} {
+			text, err := json.Marshal(part.numbers)
+			if err != nil {
+				return fmt.Errorf("node %d: %w", n, err)
+			}
+			object.set(part.name, text)
+		}
+		list[n], changed = object.text(), true
+	}
+	if changed {
+		h.object.setList("nodes", list)
+	}
+	return nil
+}

@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/motet-sheet/motet/cmd/motet/exchange"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+// manifestName is the file beside exported clips that tells of them.
+const manifestName = "manifest.json"
+
+// allTakes works out all members of a folder's family, or all its sheets where it has none, in the order of their files'
+// names.
+func allTakes(family *motion.Family, wish exchange.TakeWish) ([]*exchange.Take, error) {
+	if len(family.Unread) > 0 {
+		return nil, fmt.Errorf("%s can't be read; `motet check` says why", family.Unread[0])
+	}
+	var takes []*exchange.Take
+	files := map[string]string{}
+	for i := range family.Members {
+		member := &family.Members[i]
+		if err := sound(member.Motion); err != nil {
+			return nil, err
+		}
+		take, err := exchange.NewTake(member.Motion, wish)
+		if err != nil {
+			return nil, err
+		}
+		if first, taken := files[take.Name]; taken {
+			return nil, fmt.Errorf("the sheets in %s and %s are both called `%s`, and clips go by that name; rename one", first, member.Path, take.Name)
+		}
+		files[take.Name] = member.Path
+		takes = append(takes, take)
+	}
+	return takes, nil
+}
+
+// family makes the files of all sheets of a folder: one each, or one with all clips; and the manifest.
+func (f *exportFlags) family(takes []*exchange.Take) ([]output, error) {
+	manifest := exchange.NewManifest(f.members.Person)
+	var out []output
+	folder := f.Out
+	if strings.HasSuffix(strings.ToLower(f.Out), ".glb") {
+		data, err := exchange.WriteGLB(takes)
+		if err != nil {
+			return nil, err
+		}
+		folder = filepath.Dir(f.Out)
+		out = append(out, output{path: f.Out, data: data})
+		for _, take := range takes {
+			manifest.Add(take, filepath.Base(f.Out), len(data))
+		}
+	} else {
+		for _, take := range takes {
+			data, err := exchange.WriteGLB([]*exchange.Take{take})
+			if err != nil {
+				return nil, err
+			}
+			name := take.Name + ".glb"
+			if !filepath.IsLocal(name) || strings.ContainsAny(name, `/\`) {
+				return nil, fmt.Errorf("the clip `%s` can't be the name of a file; rename the sheet", take.Name)
+			}
+			out = append(out, output{path: filepath.Join(f.Out, name), data: data})
+			manifest.Add(take, name, len(data))
+		}
+	}
+	text, err := manifest.Text()
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return nil, fmt.Errorf("%s: the folder can't be made: %s", folder, plainIO(err))
+	}
+	return append(out, output{path: filepath.Join(folder, manifestName), data: text}), nil
+}
