@@ -33,8 +33,9 @@ func newConsole(stdin io.Reader, stdout, stderr io.Writer) *console {
 	}
 }
 
-func isTerminal(w io.Writer) bool {
-	f, ok := w.(*os.File)
+// isTerminal tells whether a stream, to be read or written, is a terminal.
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 

@@ -35,6 +35,7 @@ type runner interface {
 // commands lists the commands in the order in which a new user meets them.
 func commands() []command {
 	return []command{
+		{"init", "make a folder to begin in: a rig, a first sheet, settings", initHelp, func() runner { return &initFlags{} }},
 		{"check", "report what an eye trained on motion would stumble over", checkHelp, func() runner { return &checkFlags{} }},
 		{"format", "bring sheets into the one canonical form", formatHelp, func() runner { return &formatFlags{} }},
 		{"import", "make a sheet of a clip", importHelp, func() runner { return &importFlags{} }},
