@@ -21,6 +21,8 @@ joints
   head            spine           0       25      0       head
   arm.left        spine           12      20      0       arm
   arm.right       spine           -12     20      0       arm
+  hand.left       arm.left        0       -30     0       hand
+  hand.right      arm.right       0       -30     0       hand
   eye.left        head            3       5       5       eye
 
 channels

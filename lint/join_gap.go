@@ -17,8 +17,8 @@ func joinGap() *Rule {
 			Decides: "Each channel's value at the span's start against the idle's at the moment that `leaves` names, and at its end against the one that `rejoins` names, all layers, followers and breaths included. The limits are those of `seam-gap` (common practice). Where the idle steps at that very moment, both its values will do. Left out are quivers, since a cut is lost among their own steps, and what the idle's `advance` carries on. Channels that the span keys in one row of the blocking, or not at all, are one report, at the one that jumps farthest.",
 			Allow:   "When the engine blends from one clip into the other.",
 			Mends:   "Writes the idle's value into the span's first or last key, and its slope where the speed would jump there otherwise.",
-			Bad:     "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 0b\n\ntrack hips\n  at      side\n  0b      3\n  2b      -2\n\ntrack coat\n  at      swing\n  0b      4\n",
-			Good:    "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 0b\n\ntrack hips\n  at      side\n  0b      2^\n  2b      -2\n\ntrack coat\n  at      swing\n  0b      4\n",
+			Bad:     "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 0b\n\ntrack hips\n  at      side\n  0b      3^\n  2b      -2^\n\ntrack coat\n  at      swing\n  0b      4\n",
+			Good:    "sheet example\n  rig       coated in \"shore.motet\"\n  tempo     80 bpm\n  span      2b\n  leaves    shore in \"shore.motet\" at 0b\n\ntrack hips\n  at      side\n  0b      2^\n  2b      -2^\n\ntrack coat\n  at      swing\n  0b      4\n",
 		},
 		Check: checkJoinGap,
 	}

@@ -17,8 +17,8 @@ func offFrame() *Rule {
 			Decides: "The time in frames against the nearest whole frame; a twentieth of a frame is let pass, since seconds seldom come out even. Where the beat itself is no whole number of frames, a time in beats that would be on a frame if it were is not reported: `uneven-beat` says so once.",
 			Allow:   "When the motion is played at more than one rate, or smoothly between frames, as an engine does.",
 			Mends:   "Moves the row to the nearest frame, or to that of the grid line that it is on but for rounding. Where a third of a beat was meant, that is the animator's choice, so --fix leaves it.",
-			Bad:     "track hips\n  at      side\n  0f      2\n  36.5f   -2\n",
-			Good:    "track hips\n  at      side\n  0f      2\n  36f     -2\n",
+			Bad:     "track hips\n  at      side\n  0f      2\n  44.5f   -2\n",
+			Good:    "track hips\n  at      side\n  0f      2\n  44f     -2\n",
 		},
 		Check: checkOffFrame,
 	}

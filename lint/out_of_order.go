@@ -16,8 +16,8 @@ func outOfOrder() *Rule {
 			Decides: "Each row's time is held against the row's above it, exactly. Equal times are another matter (`same-time`). One note a table, at the first row that comes too late in the text.",
 			Allow:   "When another program writes the file row by row, and nobody reads it.",
 			Mends:   "Sorts the rows, each with the comments above it; --fix does so, and so does `motet format`.",
-			Bad:     "track hips\n  at      side\n  2b      -2\n  0b      2\n",
-			Good:    "track hips\n  at      side\n  0b      2\n  2b      -2\n",
+			Bad:     "track hips\n  at      side\n  5/2b    -2\n  0b      2\n",
+			Good:    "track hips\n  at      side\n  0b      2\n  5/2b    -2\n",
 		},
 		Check: checkOutOfOrder,
 	}

@@ -19,8 +19,8 @@ func seamKink() *Rule {
 			Decides: "The slope with which the curve leaves the start less the one with which it arrives at the end, against the curve's own peak speed: 15 % of it, and at least 1 cm or 3° a second (common practice). Not reported: a curve that stays (`=`) into or out of the seam; a corner that one key writes as such (`@-3,1.5`); a corner no sharper than one that the curve makes elsewhere, since then corners are its way of moving; and what goes with a gap that `seam-gap` reports. Corners that are each too small to report may add up along a limb: where an end joint's speed through the world jumps by more than 15 % of its peak and 1 cm/s, that is reported once, at the curve that does the most. Where the speed of five curves or more jumps, and of a tenth of all, one report says so.",
 			Allow:   "When something strikes at the very seam: a heel, a mallet.",
 			Mends:   "Gives both ends one slope, the way that changes the curve least listed first: smooth, or the slope with which it arrives or leaves. --fix takes the first where that changes the curve by no more than a tenth of its range.",
-			Bad:     "track hips\n  at      side\n  0b      2@6\n  1b      5\n  3b      -1\n  4b      2@1\n",
-			Good:    "track hips\n  at      side\n  0b      2@6\n  1b      5\n  3b      -1\n  4b      2\n",
+			Bad:     "track hips\n  at      side\n  0b      2@6\n  1b      5\n  5/2b    -1\n  4b      2@1\n",
+			Good:    "track hips\n  at      side\n  0b      2@6\n  1b      5\n  5/2b    -1\n  4b      2\n",
 		},
 		Check: checkSeamKink,
 	}

@@ -18,8 +18,8 @@ func slide() *Rule {
 			Decides: "At each half frame of the plant, the joint's distance from where it was at the plant's start, at its own pivot, in the world or on the joint that carries it, in every round; where the start is itself on an excursion, from where the joint mostly stands. The limit is 0.3 % of the figure's height, half a centimetre of a grown figure (common practice). The goal of a chain is left out: its limb is solved, so it stays put unless it is out of reach, and that is what `over-reach` says.",
 			Allow:   "When it is meant to skid, on ice or a wet deck.",
 			Mends:   "Plants the goal of the chain that ends in the joint, so that the limb is solved.",
-			Bad:     "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      0\n  2b      3\n\nplant\n  ankle.left 0b..4b\n",
-			Good:    "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side    drop\n  0b      0       -3\n  2b      3       -3\n\nplant\n  foot.left 0b..4b\n",
+			Bad:     "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      0\n  5/2b    3\n\nplant\n  ankle.left 0b..4b\n",
+			Good:    "sheet example\n  rig       legged in \"legged.motet\"\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side    drop\n  0b      0       -3\n  5/2b    3       -3\n\nplant\n  foot.left 0b..4b\n",
 		},
 		Check: checkSlide,
 	}

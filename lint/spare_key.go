@@ -17,8 +17,8 @@ func spareKey() *Rule {
 			Decides: "The curve without the key, its neighbours' slopes taken anew, against the curve as it is, exactly between keys too. Keys are let go one by one, those that change the least first, as long as the curve without all of them stays within 0.05 cm, 0.1° or 0.1 % of what it is: half of what an importer may be off (common practice). Never a key of the blocking or one that stands over such a key, never the first or the last of a span, or the first row of a cycle or its closing row. More than 20 spare keys are one report at the top.",
 			Allow:   "When the key marks a moment for whoever reads the sheet.",
 			Mends:   "Empties the cell, or drops the row when nothing would be left in it; a comment stays. The motion stays within the limit, so --fix does so.",
-			Bad:     "track head\n  at      nod\n  0b      5\n  1b      5\n  2b      5\n  3b      0\n",
-			Good:    "track head\n  at      nod\n  0b      5\n  2b      5\n  3b      0\n",
+			Bad:     "track hips\n  at      side\n  0b      3\n  5/2b    -3\n\ntrack head\n  at      nod\n  0b      5\n  1b      5\n  2b      5\n  3b      0\n",
+			Good:    "track hips\n  at      side\n  0b      3\n  5/2b    -3\n\ntrack head\n  at      nod\n  0b      5\n  2b      5\n  3b      0\n",
 		},
 		Check: checkSpareKey,
 	}

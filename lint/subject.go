@@ -18,6 +18,7 @@ type subject struct {
 	spare   map[*motion.Strand][]int
 	whole   *bool           // what certain says
 	byFrame *motion.Sampled // the motion frame by frame
+	lively  []float64       // what liveliness says of it
 	reached []reach         // what reaches says
 }
 

@@ -17,8 +17,8 @@ func unevenBeat() *Rule {
 			Decides: "One beat is the rate times 60 divided by the tempo, exactly: 24 fps at 80 bpm are 18 frames (film click-track arithmetic, common practice). The nearest tempos on each side that are whole are named. A sheet that gives no tempo is reported only where it counts in beats.",
 			Allow:   "When the tempo is that of music which is there already.",
 			Mends:   "Writes the nearest slower or faster tempo, or the beat in frames where that tempo has no short decimal. All times in beats move with it, so --fix leaves it.",
-			Bad:     "sheet example\n  rig       small in \"small.motet\"\n  rate      24 fps\n  tempo     85 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      2\n  2b      -2\n",
-			Good:    "sheet example\n  rig       small in \"small.motet\"\n  rate      24 fps\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      2\n  2b      -2\n",
+			Bad:     "sheet example\n  rig       small in \"small.motet\"\n  rate      24 fps\n  tempo     85 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      2\n  5/2b    -2\n",
+			Good:    "sheet example\n  rig       small in \"small.motet\"\n  rate      24 fps\n  tempo     80 bpm\n  cycle     4b\n\ntrack hips\n  at      side\n  0b      2\n  5/2b    -2\n",
 		},
 		Check: checkUnevenBeat,
 	}

@@ -205,3 +205,44 @@ func (s *Sampled) place(joint, k int) (p [3]float64) {
 	}
 	return p
 }
+
+// Turn is a joint's turn in its parent's frame at a sample, by columns, as its channels give it and before its chain is
+// solved. In a cycle the sample may lie in any round; in a span it is held inside.
+func (s *Sampled) Turn(joint, k int) [9]float64 {
+	if s.Closed {
+		k = (k%s.Count + s.Count) % s.Count
+	}
+	k = min(max(k, 0), s.Count-1)
+	rig := s.Motion.Rig
+	degrees := rig.Joints[joint].RestTurn
+	for i := range rig.Channels {
+		dial := &rig.Channels[i]
+		for _, d := range dial.Drives {
+			for axis := range 3 {
+				if d.Joint == joint && d.Kind == DrivesTurn && d.Axes[axis] {
+					degrees[axis] += d.Gain * (s.values[i*s.Count+k] - dial.Rest)
+				}
+			}
+		}
+	}
+	return TurnMatrix(rig.Joints[joint].Order, degrees)
+}
+
+// TurnBetween is the turn that leads from one orientation to another, about the axes of the first: an axis as long as the
+// turn's angle in degrees, 0 to 180 (the axis and angle of a rotation matrix; any handbook of kinematics, from memory).
+func TurnBetween(from, to *[9]float64) [3]float64 {
+	var m [3][3]float64 // fromᵀ · to
+	for row := range m {
+		for column := range m {
+			for k := range 3 {
+				m[row][column] += from[row*3+k] * to[column*3+k]
+			}
+		}
+	}
+	axis := [3]float64{m[2][1] - m[1][2], m[0][2] - m[2][0], m[1][0] - m[0][1]}
+	sin, cos := length(axis)/2, (m[0][0]+m[1][1]+m[2][2]-1)/2
+	if sin == 0 {
+		return [3]float64{math.Atan2(0, cos) * 180 / math.Pi} // none at all, or half a turn, whose axis no longer counts
+	}
+	return times(axis, math.Atan2(sin, cos)*180/math.Pi/(2*sin))
+}

@@ -81,3 +81,33 @@ func (s Signal) departures(dst []float64, withoutMean bool) {
 		dst[i] = v - rise*float64(i) - mean
 	}
 }
+
+// Step is by how much the signal changes from a sample to the next; in a closed one also from the last to the first of
+// the next round.
+func (s Signal) Step(i int) float64 { return s.at(i+1) - s.at(i) }
+
+// Range is the least and the greatest of the samples; of no samples, 0.
+func (s Signal) Range() (least, most float64) {
+	if len(s.Samples) == 0 {
+		return 0, 0
+	}
+	return slices.Min(s.Samples), slices.Max(s.Samples)
+}
+
+// Negated is the signal with every sign turned round.
+func (s Signal) Negated() Signal {
+	negated := Signal{make([]float64, len(s.Samples)), s.Closed, -s.Gain}
+	for i, v := range s.Samples {
+		negated.Samples[i] = -v
+	}
+	return negated
+}
+
+// Less is the signal less another one of as many samples.
+func (s Signal) Less(other Signal) Signal {
+	rest := Signal{make([]float64, len(s.Samples)), s.Closed, s.Gain - other.Gain}
+	for i, v := range s.Samples {
+		rest.Samples[i] = v - other.Samples[i]
+	}
+	return rest
+}

@@ -4,6 +4,7 @@
 package motion
 
 import (
+	"math"
 	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -295,4 +296,14 @@ func (m *Motion) Values(frames float64, dst []float64) []float64 {
 		dst[i] = m.Channels[i].At(frames)
 	}
 	return dst
+}
+
+// Apart is how many frames lie between two times of a strand: in a cycle the short way round.
+func (s *Strand) Apart(a, b float64) float64 {
+	d := math.Abs(a - b)
+	if period := s.Period.Float(); s.closed && period > 0 {
+		d = math.Mod(d, period)
+		d = min(d, period-d)
+	}
+	return d
 }
