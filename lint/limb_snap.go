@@ -28,7 +28,7 @@ func limbSnap() *Rule {
 type stance struct{ bend, stretched float64 }
 
 func checkLimbSnap(p *Pass) {
-	if !p.certain() || len(p.Motion.Rig.Chains) == 0 {
+	if !p.certain() || !p.Motion.Solves() {
 		return
 	}
 	step := p.Motion.Sheet.Rate.Float() / snapsASecond

@@ -30,7 +30,7 @@ type reach struct {
 }
 
 func checkOverReach(p *Pass) {
-	if !p.certain() || len(p.Motion.Rig.Chains) == 0 {
+	if !p.certain() || !p.Motion.Solves() {
 		return
 	}
 	for chain, r := range p.reaches() {

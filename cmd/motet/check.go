@@ -31,6 +31,9 @@ below it, hidden folders left out; without a PATH, the current folder is.
                  and later ones report only what is new. A report is known
                  again by its sheet, its rule and the text of its line; to
                  record anew, remove FILE
+  --since REV    only the sheets that have changed since a revision of git, and
+                 those that rest on a file that has: a rig, a base, an idle, a
+                 member of the family, a house
 
 Sheets may name other files anywhere inside their project: the nearest folder
 above them that holds .git, or else the outermost one with a house.motet, or
@@ -55,6 +58,7 @@ type checkFlags struct {
 	JSON   bool
 	Stat   bool
 	Accept string
+	Since  string
 }
 
 func (f *checkFlags) run(c *console) int {
@@ -69,6 +73,12 @@ func (f *checkFlags) run(c *console) int {
 		return exitFailed
 	}
 	files, problems := findFiles(f.Paths)
+	if f.Since != "" {
+		if files, err = since(c, all, files, f.Since); err != nil {
+			c.complain("%s", err)
+			return exitFailed
+		}
+	}
 	if f.Diff {
 		return f.exit(c, problems, printDiff(c, all, files, rules))
 	}

@@ -135,15 +135,15 @@ func readAll(file *os.File) (string, error) {
 	case info.Size() > largestFile:
 		return "", fmt.Errorf("it has %d bytes; a sheet has at most %d", info.Size(), largestFile)
 	}
-	var text strings.Builder
-	text.Grow(int(info.Size()) + 1)
-	switch n, err := io.Copy(&text, io.LimitReader(file, largestFile+1)); {
-	case err != nil:
-		return "", err
-	case n > largestFile:
+	text := make([]byte, info.Size()+1) // with room to see that it has grown
+	n, err := io.ReadFull(file, text)
+	switch {
+	case err == nil:
 		return "", errors.New("it grows while it is read")
+	case errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, io.EOF):
+		return string(text[:n]), nil
 	}
-	return text.String(), nil
+	return "", err
 }
 
 // plainIO says what the system complains about, without the path, which stands before it.

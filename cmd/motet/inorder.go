@@ -2,8 +2,14 @@ package main
 
 import (
 	"runtime"
+	"runtime/debug"
 	"sync"
 )
+
+// relaxedGC lets the heap grow to several times what is in use before it is cleaned up. A check keeps a few megabytes, the
+// rig and the sheets at work, and leaves a hundred times as much behind for every thousand sheets, so that cleaning up at
+// twice what is in use, as Go does by itself, takes a third of the time.
+const relaxedGC = 600
 
 // inOrder does some work for each file, several at once, and gives the results in the files' own order, each as soon as
 // it is there. Only a few wait at any time, so that memory does not grow with the number of files.
@@ -19,6 +25,7 @@ func inOrder[R any](files []string, work func(path string) R) func(yield func(in
 			}
 			return
 		}
+		defer debug.SetGCPercent(debug.SetGCPercent(relaxedGC))
 		waiting := make(chan chan R, 8*workers)
 		jobs := make(chan func())
 		stop := make(chan struct{})

@@ -29,6 +29,7 @@ type projects struct {
 	current string // the current folder, absolute
 	mu      sync.Mutex
 	byRoot  map[string]*project
+	roots   map[string]string // by folder, since a folder may have many sheets
 }
 
 func newProjects() (*projects, error) {
@@ -36,15 +37,19 @@ func newProjects() (*projects, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &projects{current: current, byRoot: map[string]*project{}}, nil
+	return &projects{current: current, byRoot: map[string]*project{}, roots: map[string]string{}}, nil
 }
 
 // of gives a file's project, and the file's name in it.
 func (all *projects) of(path string) (*project, string) {
 	full := all.absolute(path)
-	root := all.root(full)
 	all.mu.Lock()
 	defer all.mu.Unlock()
+	root, known := all.roots[filepath.Dir(full)]
+	if !known {
+		root = all.root(full)
+		all.roots[filepath.Dir(full)] = root
+	}
 	p := all.byRoot[root]
 	if p == nil {
 		p = newProject(root)

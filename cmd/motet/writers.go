@@ -28,13 +28,14 @@ func (f *checkFlags) writer(c *console) findingsWriter {
 	case "junit":
 		return &junitWriter{report.JUnit{Out: c.out, Strict: f.Strict}}
 	}
-	return &textWriter{report.Text{Out: c.out, Color: c.color, Fixes: true}, stat, nil}
+	return &textWriter{to: report.Text{Out: c.out, Color: c.color, Fixes: true}, stat: stat, since: f.Since}
 }
 
 type textWriter struct {
 	to    report.Text
 	stat  *report.Stat     // nil where it is not asked for
 	known *report.Accepted // the same
+	since string           // the revision; empty where none is asked for
 }
 
 func (w *textWriter) mended(done []report.Mended) { w.to.Mended(done) }
@@ -46,9 +47,13 @@ func (w *textWriter) checked(r result) {
 	}
 }
 
-// close leaves out a summary of nothing: why there is nothing is told on standard error.
-func (w *textWriter) close(_ []problem, n report.Totals) {
+// close leaves out a summary of nothing: why there is nothing is told on standard error, but for --since, where that is
+// all there is to say.
+func (w *textWriter) close(problems []problem, n report.Totals) {
 	if n.Files == 0 {
+		if w.since != "" && len(problems) == 0 {
+			w.to.Unchanged(w.since)
+		}
 		return
 	}
 	w.to.Summary(n)

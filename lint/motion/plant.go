@@ -1,6 +1,10 @@
 package motion
 
-import "github.com/motet-sheet/motet/grammar"
+import (
+	"slices"
+
+	"github.com/motet-sheet/motet/grammar"
+)
 
 // plantPart is a row of a `plant` as it is written.
 type plantPart struct {
@@ -178,4 +182,10 @@ func (p *Plant) active(t float64, closed bool) (from float64, ok bool) {
 	}
 	from = p.From + rounds*p.period
 	return from, t <= from+(p.To-p.From)
+}
+
+// Solves tells whether any chain is solved at any time: its goal is keyed, or a plant holds it. Where none is, no limb can
+// stay short of its goal.
+func (m *Motion) Solves() bool {
+	return slices.Contains(m.solved, true) || slices.ContainsFunc(m.Plants, func(p Plant) bool { return p.Chain >= 0 })
 }

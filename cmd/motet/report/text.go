@@ -121,6 +121,11 @@ func (t *Text) Summary(n Totals) {
 	}
 }
 
+// Unchanged says that there is nothing to check.
+func (t *Text) Unchanged(since string) {
+	t.print("nothing to check: no sheet has changed since `", printable(since), "`, nor what one rests on\n")
+}
+
 // sentence is what was checked and what was found.
 func (n Totals) sentence() string {
 	var what []string
