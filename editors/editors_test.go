@@ -1,13 +1,15 @@
-// Package editors holds what editors need to work with motion sheets, one folder an editor. Its test runs those lines in
+// Package editors holds what editors need to work with motion sheets, one folder an editor. Its tests run those files in
 // the real editors.
 package editors
 
 import (
+	"context"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -23,17 +25,35 @@ joints
 channels
   channel                 joint           drives          gain    unit    range       mirror  positive
   head/nod                .               turn.x          1       deg     -40..40     keep    "down"
+  head/turn               .               turn.y          1       deg     -40..40     flip    "to their left"
 `
 
+// sheet has a seam gap in its last row, an accent off the beat, and a row that is not tidy.
 const sheet = `sheet wait
   rig       small in "rig.motet"
   tempo     80 bpm
   cycle     4b
 
 track head
-  at      nod
-  0b      1,5
-  2b      -3
+  at      nod     turn
+  0b      1.5     4
+  4/3b    5^      .
+  2b      3       -6
+  4b  1.5  2
+`
+
+// mended is the sheet once it is formatted and its seam gap is mended by the first of the two mends.
+const mended = `sheet wait
+  rig       small in "rig.motet"
+  tempo     80 bpm
+  cycle     4b
+
+track head
+  at      nod     turn
+  0b      1.5     4
+  4/3b    5^      .
+  2b      3       -6
+  4b      1.5     4
 `
 
 // editor finds an editor's program, or skips the test in one plain line; where the reference checks are required, as in
@@ -50,32 +70,62 @@ func editor(t *testing.T, name string) string {
 	return path
 }
 
-// workplace is a folder with a sheet that has one fault, and an environment in which `motet` is the binary of this tree.
-func workplace(t *testing.T) (file string, env []string) {
+// work has an editor open the sheet in a folder of its own, where `motet` is the binary of this tree, and holds it to what
+// it should have seen and to the text that it should have saved.
+func work(t *testing.T, seen []string, env []string, program string, args ...string) {
 	t.Helper()
 	folder := t.TempDir()
 	for name, text := range map[string]string{"rig.motet": rig, "wait.motet": sheet} {
 		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(text), 0o600))
 	}
-	bin := filepath.Join(folder, "bin")
-	build := exec.Command("go", "build", "-o", filepath.Join(bin, "motet"), "../cmd/motet")
-	out, err := build.CombinedOutput()
+	bin, home := filepath.Join(folder, "bin"), t.TempDir()
+	out, err := exec.Command("go", "build", "-o", filepath.Join(bin, "motet"), "../cmd/motet").CombinedOutput()
 	require.NoError(t, err, string(out))
-	file = filepath.Join(folder, "wait.motet")
-	return file, append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"),
-		"MOTET_FILE="+file, "HOME="+folder, "XDG_STATE_HOME="+folder)
+	file, report := filepath.Join(folder, "wait.motet"), filepath.Join(home, "out")
+
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	defer cancel()
+	run := exec.CommandContext(ctx, program, args...)
+	run.Env = append(append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"), "MOTET_FILE="+file,
+		"MOTET_OUT="+report, "HOME="+home, "XDG_STATE_HOME="+home, "LC_ALL=C.UTF-8"), env...)
+	out, err = run.CombinedOutput()
+	written, _ := os.ReadFile(report) // Vim writes one, the others print.
+	said := string(written) + string(out)
+	require.NoError(t, err, said)
+	for _, want := range seen {
+		assert.Contains(t, said, "ok "+want)
+	}
+	assert.NotContains(t, said, "FAIL", said)
+	saved, err := os.ReadFile(file)
+	require.NoError(t, err)
+	assert.Equal(t, mended, string(saved))
+	t.Log(strings.TrimSpace(said))
 }
 
 func TestNeovim(t *testing.T) {
-	program := editor(t, "nvim")
-	_, env := workplace(t)
-	run := exec.Command(program, "--headless", "--clean", "-n", "-u", "neovim/motet.lua", "-S", "neovim/check.lua")
-	run.Env = env
-	out, err := run.CombinedOutput()
-	require.NoError(t, err, string(out))
-	for _, want := range []string{"attached", "diagnostics", "mended as typed", "hover", "format"} {
-		assert.Contains(t, string(out), "ok "+want)
+	work(t, []string{"attached", "colours", "diagnostics", "hover", "completion", "format", "mend"}, nil, editor(t, "nvim"),
+		"--headless", "--clean", "-n", "--cmd", "set runtimepath^=vim", "-u", "neovim/motet.lua", "-S", "neovim/check.lua")
+}
+
+func TestVim(t *testing.T) {
+	program := editor(t, "vim")
+	if _, err := os.Stat("/usr/share/vim-ale"); err != nil && os.Getenv("MOTET_REFERENCE") != "require" {
+		t.Skip("ALE is not installed where Debian's vim-ale puts it")
 	}
-	assert.NotContains(t, string(out), "FAIL", strings.TrimSpace(string(out)))
-	t.Log(string(out))
+	work(t, []string{"colours", "diagnostics", "hover", "completion", "format", "mend", "compiler"}, nil, program,
+		"-Nu", "NONE", "-n", "-es", "-T", "dumb", "--not-a-term", "--cmd", "set runtimepath^=vim packpath+=/usr/share/vim/vimfiles", "-S", "vim/check.vim")
+}
+
+func TestEmacs(t *testing.T) {
+	program := editor(t, "emacs")
+	for client, library := range map[string]string{"eglot": "eglot", "lsp-mode": "lsp-mode"} {
+		t.Run(client, func(t *testing.T) {
+			found, _ := filepath.Glob("/usr/share/emacs/site-lisp/elpa*/" + library + "-*")
+			if len(found) == 0 && os.Getenv("MOTET_REFERENCE") != "require" {
+				t.Skip(client + " is not installed where Debian's elpa-" + library + " puts it")
+			}
+			work(t, []string{"mode", "colours", "indentation", "attached", "diagnostics", "hover", "completion", "format", "mend"},
+				[]string{"MOTET_CLIENT=" + client}, program, "--batch", "-Q", "-L", "emacs", "-l", "motet", "-l", "emacs/check.el")
+		})
+	}
 }

@@ -87,6 +87,10 @@ func TestCodeActionsAreOfferedOnlyToClientsThatTakeThem(t *testing.T) {
 	t.Run("without", func(t *testing.T) {
 		require.Nil(t, parse[offer](t, dial(t).initialize()).Capabilities.CodeActionProvider)
 	})
+	t.Run("without kinds, as ALE 3.3 says it", func(t *testing.T) {
+		noKinds := m{"textDocument": m{"codeAction": m{"codeActionLiteralSupport": m{"codeActionKind": m{"valueSet": []string{}}}}}}
+		require.NotNil(t, parse[offer](t, dial(t).initialize(noKinds)).Capabilities.CodeActionProvider)
+	})
 	t.Run("with", func(t *testing.T) {
 		got := parse[offer](t, dial(t).initialize(actionLiterals))
 		require.Equal(t, []string{"quickfix", "source.fixAll.motet"}, got.Capabilities.CodeActionProvider.CodeActionKinds)

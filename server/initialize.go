@@ -110,7 +110,8 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		c.markdown = slices.Contains(hover.ContentFormat, protocol.MarkupKindMarkdown)
 	}
 	if action := document.CodeAction; action != nil {
-		c.actionLiterals = 0 < len(action.CodeActionLiteralSupport.CodeActionKind.ValueSet)
+		// A client that names no kinds, such as ALE, takes actions with edits all the same: it has the property.
+		c.actionLiterals = action.CodeActionLiteralSupport.CodeActionKind.ValueSet != nil
 	}
 	if pull := document.Diagnostic; pull != nil {
 		c.pulls = true

@@ -48,7 +48,7 @@ func emacsWords(blocks []blockWords) string {
 		if i > 0 {
 			out.WriteString("\n    ")
 		}
-		fmt.Fprintf(&out, "(%s . %s)", strings.TrimSuffix(strings.ReplaceAll(strings.TrimSuffix(r.vimGroup()[5:], "Word"), "_", "-"), "-"), r.emacs)
+		fmt.Fprintf(&out, "(%q . %s)", strings.TrimSuffix(r.vimGroup()[len("motet"):], "Word"), r.emacs)
 	}
 	out.WriteString(")\n  \"The face of each role that a word can have.\")\n\n(provide 'motet-words)\n;;; motet-words.el ends here\n")
 	return out.String()

@@ -61,7 +61,7 @@ func (v *vimFile) atoms() {
 		switch {
 		case a.Class == grammar.Marked:
 			v.add(`syn match motetMarked /\v%s/ contained contains=motetMark`, expression)
-			v.add(`syn match motetMark /\v[~^>\=@].*/ contained`)
+			v.add(`syn match motetMark /\v[~^>\=@][-+0-9.,]*/ contained`)
 		case a.role == nameRole:
 			v.add(`syn match motetName /\v%s/ contained`, expression)
 		default:
@@ -93,6 +93,7 @@ func (v *vimFile) block(b *blockWords) {
 	if b.Table {
 		lines = append(lines, v.table(name, b)...)
 	}
+	opener := v.words("Opener"+name, b.Opener)
 	title := ""
 	if b.Titled {
 		v.add(`syn match motetTitle%s /\v%%(^%s[ \t]+)@<=[^ \t#"]+/ contained`, name, b.Word)
@@ -101,7 +102,7 @@ func (v *vimFile) block(b *blockWords) {
 	}
 	v.add(`syn match motetWord%s /\v^%s%s/ contained`, name, b.Word, vimAtomEnds)
 	v.add(`hi def link motetWord%s %s`, name, blockRole.vimGroup())
-	v.add(`syn match motetOpener%s /\v^%s%s.*$/ contained contains=motetWord%s,@motetAtom%s%s`, name, b.Word, vimAtomEnds, name, v.words("Opener"+name, b.Opener), title)
+	v.add(`syn match motetOpener%s /\v^%s%s.*$/ contained contains=motetWord%s,@motetAtom%s%s`, name, b.Word, vimAtomEnds, name, opener, title)
 	v.add(`syn region motetBlock%s start=/\v^%s%s/rs=s end=/\v^[^ \t#]@=/ keepend contains=%s,%s`+"\n", name, b.Word, vimAtomEnds, strings.Join(lines, ","), commentRole.vimGroup())
 }
 

@@ -1,29 +1,67 @@
--- Run by editors_test.go: opens the sheet named in MOTET_FILE, and prints one line for each thing that was seen to work.
+-- Run by editors_test.go: opens the sheet named in MOTET_FILE, works on it, saves it, and prints one line for each thing
+-- that was seen to work.
 local function say(name, ok, extra) io.stdout:write((ok and 'ok ' or 'FAIL ') .. name .. ' ' .. (extra or '') .. '\n') end
-local function wait(test) return vim.wait(10000, test, 50) end
+local function wait(test) return vim.wait(20000, test, 50) end
+local function line_of(pattern) return vim.fn.search(pattern, 'w') - 1 end
 
 local ok, problem = pcall(function()
+  vim.cmd('syntax on')
   vim.cmd('edit ' .. vim.fn.fnameescape(vim.env.MOTET_FILE))
   local buffer = vim.api.nvim_get_current_buf()
   say('attached', wait(function() return next(vim.lsp.buf_get_clients(buffer)) ~= nil end))
-  wait(function() return #vim.diagnostic.get(buffer) > 0 end)
-  local found = vim.diagnostic.get(buffer)
-  say('diagnostics', #found == 1, found[1] and found[1].message)
+  local word = vim.fn.synIDattr(vim.fn.synIDtrans(vim.fn.synID(1, 1, 1)), 'name')
+  say('colours', word == 'Statement', word)
 
-  local line = vim.fn.search('^track head') - 1
-  vim.api.nvim_buf_set_lines(buffer, line + 2, line + 3, false, { '  0b   1.5' })
-  say('mended as typed', wait(function() return #vim.diagnostic.get(buffer) == 0 end))
+  local function codes()
+    local found = {}
+    for _, d in ipairs(vim.diagnostic.get(buffer)) do table.insert(found, d.code) end
+    table.sort(found)
+    return table.concat(found, ' ')
+  end
+  wait(function() return #vim.diagnostic.get(buffer) == 2 end)
+  say('diagnostics', codes() == 'off-beat seam-gap', codes())
 
-  local params = { textDocument = { uri = vim.uri_from_bufnr(buffer) }, position = { line = line + 2, character = 7 } }
-  local answers = vim.lsp.buf_request_sync(buffer, 'textDocument/hover', params, 5000)
-  local _, answer = next(answers or {})
-  local text = answer and answer.result and answer.result.contents.value or ''
-  say('hover', text:find('1.5', 1, true) ~= nil, text:gsub('\n', ' | '))
+  local function request(method, position, extra)
+    local params = vim.tbl_extend('force', { textDocument = { uri = vim.uri_from_bufnr(buffer) }, position = position }, extra or {})
+    local _, answer = next(vim.lsp.buf_request_sync(buffer, method, params, 10000) or {})
+    return answer and answer.result
+  end
+
+  vim.api.nvim_win_set_cursor(0, { line_of('^  2b') + 1, 10 })
+  vim.lsp.buf.hover()
+  local text = ''
+  wait(function()
+    for _, window in ipairs(vim.api.nvim_list_wins()) do
+      if vim.api.nvim_win_get_config(window).relative ~= '' then
+        text = table.concat(vim.api.nvim_buf_get_lines(vim.api.nvim_win_get_buf(window), 0, -1, false), ' | ')
+      end
+    end
+    return text ~= ''
+  end)
+  say('hover', text:find('head/nod', 1, true) ~= nil, text:sub(1, 60))
+
+  local found = request('textDocument/completion', { line = line_of('^track'), character = 7 })
+  local labels = {}
+  for _, item in ipairs(found and (found.items or found) or {}) do labels[item.label] = true end
+  say('completion', labels['head'] ~= nil, table.concat(vim.tbl_keys(labels), ' '):sub(1, 60))
 
   local format = vim.lsp.buf.format or vim.lsp.buf.formatting_sync
-  format({ timeout_ms = 5000 }, 5000)
-  local tidy = vim.api.nvim_buf_get_lines(buffer, line + 2, line + 3, false)[1]
-  say('format', tidy == '  0b      1.5', tidy)
+  format({ timeout_ms = 10000 }, 10000)
+  local tidy = vim.api.nvim_buf_get_lines(buffer, -2, -1, false)[1]
+  say('format', tidy == '  4b      1.5     2', tidy)
+
+  local at = { line = vim.api.nvim_buf_line_count(buffer) - 1, character = 18 }
+  local actions = request('textDocument/codeAction', nil, { range = { start = at, ['end'] = at }, context = { diagnostics = {} } })
+  for _, action in ipairs(actions or {}) do
+    if action.title:find('end where the cycle starts', 1, true) then
+      if not action.edit then action = request('codeAction/resolve', nil, action) end
+      vim.lsp.util.apply_workspace_edit(action.edit, 'utf-16')
+      break
+    end
+  end
+  wait(function() return codes() == 'off-beat' end)
+  say('mend', codes() == 'off-beat', codes())
+  vim.cmd('write')
 end)
 if not ok then say('no error', false, tostring(problem)) end
 vim.cmd('qall!')

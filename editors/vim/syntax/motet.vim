@@ -23,7 +23,7 @@ syn match motetNumber /\v%(^|[ \t"])@<=%(%([+-]?\d+%(\.\d+)?|\d+\/\d+)%(%([cC][m
 syn match motetNumber /\v%(^|[ \t"])@<=%([+-]?\d+%(\.\d+)?\%)%([ \t#"]|$)@=/ contained
 syn match motetTime /\v%(^|[ \t"])@<=%([+-]?%(\d+%(\.\d+|\/\d+)?[fbs])%([+-]\d+%(\.\d+|\/\d+)?[fbs])*)%([ \t#"]|$)@=/ contained
 syn match motetMarked /\v%(^|[ \t"])@<=%([+-]?\d+%(\.\d+)?%([~\^>=]|\@[+-]?\d+%(\.\d+)?%(,[+-]?\d+%(\.\d+)?)?))%([ \t#"]|$)@=/ contained contains=motetMark
-syn match motetMark /\v[~^>\=@].*/ contained
+syn match motetMark /\v[~^>\=@][-+0-9.,]*/ contained
 syn match motetNumber /\v%(^|[ \t"])@<=%([+-]?\d+%(\.\d+)?)%([ \t#"]|$)@=/ contained
 syn match motetEmpty /\v%(^|[ \t"])@<=%(\.)%([ \t#"]|$)@=/ contained
 syn match motetText /"[^"]*"/ contained
@@ -159,12 +159,12 @@ syn region motetBlockPairs start=/\v^pairs%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/
 
 " pose
 syn match motetLinePose /\v^[ \t]+[^ \t#].*$/ contained contains=@motetAtom
+syn match motetClauseWordOpenerPose /\v%(^|[ \t"])@<=%(mirrors|from)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerPose motetClauseWord
 syn match motetTitlePose /\v%(^pose[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitlePose motetTitle
 syn match motetWordPose /\v^pose%([ \t#"]|$)@=/ contained
 hi def link motetWordPose motetBlockWord
-syn match motetClauseWordOpenerPose /\v%(^|[ \t"])@<=%(mirrors|from)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerPose motetClauseWord
 syn match motetOpenerPose /\v^pose%([ \t#"]|$)@=.*$/ contained contains=motetWordPose,@motetAtom,motetClauseWordOpenerPose,motetTitlePose
 syn region motetBlockPose start=/\v^pose%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerPose,motetLinePose,motetComment
 
@@ -174,10 +174,10 @@ syn match motetRowBlocking /\v^[ \t]+[^ \t#].*$/ contained contains=@motetAtom
 syn match motetColumnBlocking /\v%(^|[ \t"])@<=%(drift|until|ease|pose|at)%([ \t#"]|$)@=/ contained
 hi def link motetColumnBlocking motetColumnWord
 syn match motetColumnsBlocking /\v^[ \t]+at%([ \t#"]|$)@=.*$/ contained contains=motetColumnBlocking,@motetAtom
-syn match motetWordBlocking /\v^blocking%([ \t#"]|$)@=/ contained
-hi def link motetWordBlocking motetBlockWord
 syn match motetClauseWordOpenerBlocking /\v%(^|[ \t"])@<=%(every)%([ \t#"]|$)@=/ contained
 hi def link motetClauseWordOpenerBlocking motetClauseWord
+syn match motetWordBlocking /\v^blocking%([ \t#"]|$)@=/ contained
+hi def link motetWordBlocking motetBlockWord
 syn match motetOpenerBlocking /\v^blocking%([ \t#"]|$)@=.*$/ contained contains=motetWordBlocking,@motetAtom,motetClauseWordOpenerBlocking
 syn region motetBlockBlocking start=/\v^blocking%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerBlocking,motetLineBlocking,motetRowBlocking,motetColumnsBlocking,motetComment
 
@@ -187,12 +187,12 @@ syn match motetRowTrack /\v^[ \t]+[^ \t#].*$/ contained contains=@motetAtom
 syn match motetColumnTrack /\v%(^|[ \t"])@<=[^ \t#"]+%([ \t#"]|$)@=/ contained
 hi def link motetColumnTrack motetColumnWord
 syn match motetColumnsTrack /\v^[ \t]+at%([ \t#"]|$)@=.*$/ contained contains=motetColumnTrack,@motetAtom
+syn match motetClauseWordOpenerTrack /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerTrack motetClauseWord
 syn match motetTitleTrack /\v%(^track[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitleTrack motetTitle
 syn match motetWordTrack /\v^track%([ \t#"]|$)@=/ contained
 hi def link motetWordTrack motetBlockWord
-syn match motetClauseWordOpenerTrack /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerTrack motetClauseWord
 syn match motetOpenerTrack /\v^track%([ \t#"]|$)@=.*$/ contained contains=motetWordTrack,@motetAtom,motetClauseWordOpenerTrack,motetTitleTrack
 syn region motetBlockTrack start=/\v^track%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerTrack,motetLineTrack,motetRowTrack,motetColumnsTrack,motetComment
 
@@ -202,12 +202,12 @@ syn match motetRowAmend /\v^[ \t]+[^ \t#].*$/ contained contains=@motetAtom
 syn match motetColumnAmend /\v%(^|[ \t"])@<=[^ \t#"]+%([ \t#"]|$)@=/ contained
 hi def link motetColumnAmend motetColumnWord
 syn match motetColumnsAmend /\v^[ \t]+at%([ \t#"]|$)@=.*$/ contained contains=motetColumnAmend,@motetAtom
+syn match motetClauseWordOpenerAmend /\v%(^|[ \t"])@<=%(in)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerAmend motetClauseWord
 syn match motetTitleAmend /\v%(^amend[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitleAmend motetTitle
 syn match motetWordAmend /\v^amend%([ \t#"]|$)@=/ contained
 hi def link motetWordAmend motetBlockWord
-syn match motetClauseWordOpenerAmend /\v%(^|[ \t"])@<=%(in)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerAmend motetClauseWord
 syn match motetOpenerAmend /\v^amend%([ \t#"]|$)@=.*$/ contained contains=motetWordAmend,@motetAtom,motetClauseWordOpenerAmend,motetTitleAmend
 syn region motetBlockAmend start=/\v^amend%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerAmend,motetLineAmend,motetRowAmend,motetColumnsAmend,motetComment
 
@@ -237,12 +237,12 @@ hi def link motetEntryFollowSpring motetEntryWord
 syn match motetClauseWordFollowSpring /\v%(^|[ \t"])@<=%(overshoot|arrives|damping)%([ \t#"]|$)@=/ contained
 hi def link motetClauseWordFollowSpring motetClauseWord
 syn match motetLineFollowSpring /\v^[ \t]+spring%([ \t#"]|$)@=.*$/ contained contains=motetEntryFollowSpring,@motetAtom,motetClauseWordFollowSpring
+syn match motetClauseWordOpenerFollow /\v%(^|[ \t"])@<=%(after)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerFollow motetClauseWord
 syn match motetTitleFollow /\v%(^follow[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitleFollow motetTitle
 syn match motetWordFollow /\v^follow%([ \t#"]|$)@=/ contained
 hi def link motetWordFollow motetBlockWord
-syn match motetClauseWordOpenerFollow /\v%(^|[ \t"])@<=%(after)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerFollow motetClauseWord
 syn match motetOpenerFollow /\v^follow%([ \t#"]|$)@=.*$/ contained contains=motetWordFollow,@motetAtom,motetClauseWordOpenerFollow,motetTitleFollow
 syn region motetBlockFollow start=/\v^follow%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerFollow,motetLineFollow,motetLineFollowLag,motetLineFollowSpring,motetComment
 
@@ -272,12 +272,12 @@ syn match motetLineQuiverBand /\v^[ \t]+band%([ \t#"]|$)@=.*$/ contained contain
 syn match motetEntryQuiverSeed /\v^[ \t]+\zsseed%([ \t#"]|$)@=/ contained
 hi def link motetEntryQuiverSeed motetEntryWord
 syn match motetLineQuiverSeed /\v^[ \t]+seed%([ \t#"]|$)@=.*$/ contained contains=motetEntryQuiverSeed,@motetAtom
+syn match motetClauseWordOpenerQuiver /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerQuiver motetClauseWord
 syn match motetTitleQuiver /\v%(^quiver[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitleQuiver motetTitle
 syn match motetWordQuiver /\v^quiver%([ \t#"]|$)@=/ contained
 hi def link motetWordQuiver motetBlockWord
-syn match motetClauseWordOpenerQuiver /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerQuiver motetClauseWord
 syn match motetOpenerQuiver /\v^quiver%([ \t#"]|$)@=.*$/ contained contains=motetWordQuiver,@motetAtom,motetClauseWordOpenerQuiver,motetTitleQuiver
 syn region motetBlockQuiver start=/\v^quiver%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerQuiver,motetLineQuiver,motetLineQuiverBand,motetLineQuiverSeed,motetComment
 
@@ -295,12 +295,12 @@ syn match motetLineBreathPause /\v^[ \t]+pause%([ \t#"]|$)@=.*$/ contained conta
 syn match motetEntryBreathStarts /\v^[ \t]+\zsstarts%([ \t#"]|$)@=/ contained
 hi def link motetEntryBreathStarts motetEntryWord
 syn match motetLineBreathStarts /\v^[ \t]+starts%([ \t#"]|$)@=.*$/ contained contains=motetEntryBreathStarts,@motetAtom
+syn match motetClauseWordOpenerBreath /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
+hi def link motetClauseWordOpenerBreath motetClauseWord
 syn match motetTitleBreath /\v%(^breath[ \t]+)@<=[^ \t#"]+/ contained
 hi def link motetTitleBreath motetTitle
 syn match motetWordBreath /\v^breath%([ \t#"]|$)@=/ contained
 hi def link motetWordBreath motetBlockWord
-syn match motetClauseWordOpenerBreath /\v%(^|[ \t"])@<=%(every|in)%([ \t#"]|$)@=/ contained
-hi def link motetClauseWordOpenerBreath motetClauseWord
 syn match motetOpenerBreath /\v^breath%([ \t#"]|$)@=.*$/ contained contains=motetWordBreath,@motetAtom,motetClauseWordOpenerBreath,motetTitleBreath
 syn region motetBlockBreath start=/\v^breath%([ \t#"]|$)@=/rs=s end=/\v^[^ \t#]@=/ keepend contains=motetOpenerBreath,motetLineBreath,motetLineBreathCount,motetLineBreathInhale,motetLineBreathPause,motetLineBreathStarts,motetComment
 
