@@ -8,6 +8,8 @@ import (
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
+
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // sheetSuffix ends the names of the files that change what a sheet means.
@@ -19,27 +21,28 @@ func opened(documents map[uri.URI]*document, path string) (*document, bool) {
 	return d, ok
 }
 
-// houseFile holds the house rules of a folder and all below it.
-const houseFile = "house.motet"
-
-// projectRoot is the folder inside which a file's sheet may name other files, by the rule of the command line: the
-// nearest folder above it that is under version control, or else the outermost one with house rules, or else the
-// outermost of the client's folders around it, or else the file's own folder. Nothing outside is read for its sake.
-func projectRoot(path string, folders []string) string {
-	house := ""
-	for folder := filepath.Dir(path); ; folder = filepath.Dir(folder) {
-		if exists(filepath.Join(folder, ".git")) {
-			return folder
+// ProjectRoot is the folder inside which the sheet of a file may name other files: the nearest one above it that is under
+// version control, or else the outermost one with house rules. It is false where there is neither, and then each tool has
+// a folder of its own to fall back on. The path is absolute.
+func ProjectRoot(path string) (folder string, found bool) {
+	for above := filepath.Dir(path); ; above = filepath.Dir(above) {
+		if exists(filepath.Join(above, ".git")) {
+			return above, true
 		}
-		if exists(filepath.Join(folder, houseFile)) {
-			house = folder
+		if exists(filepath.Join(above, motion.HouseFile)) {
+			folder, found = above, true
 		}
-		if folder == filepath.Dir(folder) {
-			break
+		if above == filepath.Dir(above) {
+			return folder, found
 		}
 	}
-	if house != "" {
-		return house
+}
+
+// projectRoot is the project's folder of a file in an editor: that of [ProjectRoot], or else the outermost of the client's
+// folders around it, or else the file's own folder. Nothing outside is read for its sake.
+func projectRoot(path string, folders []string) string {
+	if root, found := ProjectRoot(path); found {
+		return root
 	}
 	best := filepath.Dir(path)
 	for _, folder := range folders {

@@ -90,7 +90,6 @@ func (f *checkFlags) run(c *console) int {
 	out := f.writer(c)
 	if f.Fix {
 		problems = append(problems, fix(c, all, files, rules, out)...)
-		all.forget()
 	}
 	n, unread := f.check(c, all, files, rules, known, out)
 	problems = append(problems, unread...)

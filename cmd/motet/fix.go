@@ -8,25 +8,78 @@ import (
 	"github.com/motet-sheet/motet/cmd/motet/report"
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
-// fix applies the safe mends of files and tells what it did. A file that can't be mended is a problem; the check that
-// follows tells what is left in all of them.
+// fix applies the safe mends of files and tells what it did. What others rest on is mended before them, since their mends
+// are judged beside it. A file that can't be mended is a problem; the check that follows tells what is left in all of them.
 func fix(c *console, all *projects, files []string, rules []*lint.Rule, out findingsWriter) (problems []problem) {
+	done := 0
 	progress := newProgress(c, len(files))
-	for i, r := range inOrder(files, func(path string) fixed { return fixFile(all, path, rules) }) {
-		if r.err != nil {
-			problems = append(problems, problem{files[i], r.err})
-			continue
+	for _, group := range restingOrder(all, files) {
+		for i, r := range inOrder(group, func(path string) fixed { return fixFile(all, path, rules) }) {
+			if r.err != nil {
+				problems = append(problems, problem{group[i], r.err})
+				continue
+			}
+			if len(r.done) > 0 {
+				progress.clear()
+				out.mended(r.done)
+			}
+			done++
+			progress.done(done)
 		}
-		if len(r.done) > 0 {
-			progress.clear()
-			out.mended(r.done)
-		}
-		progress.done(i + 1)
+		all.forget()
 	}
 	progress.clear()
 	return problems
+}
+
+// restingOrder puts files into groups: those of one rest on files of the groups before it only, or in a ring on each
+// other. The order in a group is the files' own.
+func restingOrder(all *projects, files []string) [][]string {
+	type node struct {
+		name  string // with the project's folder, since several may have a file of one name
+		needs []string
+	}
+	nodes := make([]node, len(files))
+	index := map[string]int{}
+	for i, n := range inOrder(files, func(path string) node {
+		p, name := all.of(path)
+		n := node{name: p.root + "\x00" + name}
+		if text, err := readFile(path); err == nil {
+			for _, need := range motion.Needs(grammar.Parse(name, text)) {
+				n.needs = append(n.needs, p.root+"\x00"+need)
+			}
+		}
+		return n
+	}) {
+		nodes[i], index[n.name] = n, i
+	}
+	depth := make([]int, len(files)) // 0 for not asked yet, -1 while it is asked
+	var depthOf func(i int) int
+	depthOf = func(i int) int {
+		if depth[i] != 0 {
+			return max(depth[i], 0)
+		}
+		depth[i] = -1
+		deepest := 0
+		for _, need := range nodes[i].needs {
+			if k, ok := index[need]; ok {
+				deepest = max(deepest, depthOf(k))
+			}
+		}
+		depth[i] = deepest + 1
+		return depth[i]
+	}
+	var groups [][]string
+	for i, path := range files {
+		for len(groups) < depthOf(i) {
+			groups = append(groups, nil)
+		}
+		groups[depth[i]-1] = append(groups[depth[i]-1], path)
+	}
+	return groups
 }
 
 // fixed is what was mended in a file.

@@ -11,6 +11,7 @@ import (
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
+	"github.com/motet-sheet/motet/server"
 )
 
 // project is a folder inside which sheets may name other files. All sheets of a project share what they name: a rig is
@@ -76,32 +77,17 @@ func (all *projects) absolute(path string) string {
 	return filepath.Join(all.current, path)
 }
 
-// root is the folder of a file's project: the nearest one above it that is under version control, or else the outermost
-// one above it with house rules, or else the current folder when the file lies below it, or else the file's own folder.
+// root is the folder of a file's project: the one that the server takes too, or else the current folder when the file lies
+// below it, or else the file's own folder.
 func (all *projects) root(full string) string {
-	house := ""
-	for folder := filepath.Dir(full); ; folder = filepath.Dir(folder) {
-		if exists(filepath.Join(folder, ".git")) {
-			return folder
-		}
-		if exists(filepath.Join(folder, houseFile)) {
-			house = folder
-		}
-		if folder == filepath.Dir(folder) {
-			break
-		}
-	}
-	if house != "" {
-		return house
+	if root, found := server.ProjectRoot(full); found {
+		return root
 	}
 	if name, err := filepath.Rel(all.current, full); err == nil && filepath.IsLocal(name) {
 		return all.current
 	}
 	return filepath.Dir(full)
 }
-
-// houseFile holds the house rules of a folder and all below it.
-const houseFile = "house.motet"
 
 func exists(path string) bool {
 	_, err := os.Lstat(path)

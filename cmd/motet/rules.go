@@ -69,7 +69,7 @@ func sheetIn(folder string) (path, text string, err error) {
 // unreadHouse tells which house.motet that holds for a file is there but can't be read.
 func (p *project) unreadHouse(name string) string {
 	for folder := filepath.Dir(filepath.FromSlash(name)); ; folder = filepath.Dir(folder) {
-		path := filepath.Join(folder, houseFile)
+		path := filepath.Join(folder, motion.HouseFile)
 		if exists(filepath.Join(p.root, path)) {
 			if _, err := p.tree(filepath.ToSlash(path)); err != nil {
 				return fmt.Sprintf("%s: %s", filepath.ToSlash(path), err)
