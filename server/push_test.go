@@ -35,7 +35,7 @@ channels
 track hips
   at      side
   0b      2^
-  2b      -2^
+  3b      -2^
 
 track head
   at      nod
