@@ -46,6 +46,7 @@ func commands() []command {
 		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},
 		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
 		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},
+		{"plot", "draw curves, the figure, its poses, or who leads whom", plotHelp, func() runner { return &plotFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}

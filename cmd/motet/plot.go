@@ -1,0 +1,301 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"golang.org/x/term"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/draw"
+	"github.com/motet-sheet/motet/lint/motion"
+)
+
+const plotHelp = `
+motet plot SHEET [PATTERN…] [FLAGS]
+
+Draws a sheet. Time runs down the page, as it does in the sheet, and each
+channel that a PATTERN names (hips/*, arm.*/swing) is a strip; without one, the
+eight that go through most of their range are drawn. The seam of a cycle is one
+line, and the curves go on over it into the next round; what the check finds is
+marked where it is.
+
+  motet plot testdata/quay/keeper.motet hips/side 'head/*'
+  motet plot testdata/quay/keeper.motet --show figure --view round --out k.png
+
+  --show WHAT      what to draw: curves, figure, poses (the figure at each
+                   accent) or leads (who moves how many frames after whom);
+                   curves when left out
+  --out FILE       write an .svg or a .png; without it, draw in the terminal
+  --against OTHER  lay another sheet over it, or an earlier version of this one
+                   under git, such as HEAD or main~3 (curves and figure)
+  --at TIME        the figure's moment, such as 3/2b; the start when left out
+  --view VIEW      front, side, three-quarter or round; the sheet's own when
+                   left out
+  --arc JOINT      draw a joint's way through the motion too; may be repeated
+  --leader CONTROL whom the others are measured against; that of the rig's first
+                   joint when left out
+  --dark           for a dark screen
+  --scale N        pixels a point of a .png; 2 when left out
+
+exit codes:
+  0  drawn
+  2  the sheet could not be read, or there is nothing to draw
+`
+
+type plotFlags struct {
+	Sheet    string   `arg:""`
+	Patterns []string `arg:"" optional:""`
+	Show     string   `default:"curves"`
+	Out      string
+	Against  string
+	At       string
+	View     string
+	Arc      []string
+	Leader   string
+	Dark     bool
+	Scale    float64 `default:"2"`
+}
+
+func (f *plotFlags) run(c *console) int {
+	if err := f.plot(c); err != nil {
+		c.complain("%s", plainIO(err))
+		return exitFailed
+	}
+	return exitClean
+}
+
+func (f *plotFlags) plot(c *console) error {
+	m, err := wholeSheet(f.Sheet)
+	if err != nil {
+		return err
+	}
+	suffix := strings.ToLower(filepath.Ext(f.Out))
+	if f.Out != "" && suffix != ".svg" && suffix != ".png" {
+		return fmt.Errorf("--out: `%s` ends neither in .svg nor in .png, the forms that are drawn", f.Out)
+	}
+	if !(f.Scale > 0) || f.Scale > 32 {
+		return fmt.Errorf("--scale: `%g` is not above 0 and up to 32", f.Scale)
+	}
+	var against *motion.Motion
+	if f.Against != "" {
+		if against, err = f.other(); err != nil {
+			return fmt.Errorf("--against: %w", err)
+		}
+	}
+	if f.Show == "curves" && suffix == "" {
+		o, err := f.curves(m, against)
+		if err != nil {
+			return err
+		}
+		return draw.CurvesText(c.out, m, o, columnsOf(c))
+	}
+	p, err := f.picture(m, against)
+	if err != nil {
+		return err
+	}
+	return f.write(c, p, suffix)
+}
+
+func (f *plotFlags) write(c *console, p *draw.Picture, suffix string) error {
+	scheme := draw.Light()
+	if f.Dark {
+		scheme = draw.Dark()
+	}
+	var out bytes.Buffer
+	var err error
+	switch suffix {
+	case "":
+		return p.Text(c.out, columnsOf(c))
+	case ".svg":
+		err = p.SVG(&out, scheme)
+	default:
+		err = p.PNG(&out, scheme, f.Scale)
+	}
+	if err != nil {
+		return err
+	}
+	return writeAtomically(f.Out, out.String(), 0o666, func() error { return nil })
+}
+
+// columnsOf is how wide to draw: the terminal, or 80 where there is none.
+func columnsOf(c *console) int {
+	if file, ok := c.raw.(*os.File); ok {
+		if wide, _, err := term.GetSize(int(file.Fd())); err == nil && wide >= 40 {
+			return min(wide, 200)
+		}
+	}
+	return 80
+}
+
+// wholeSheet resolves a sheet that can be drawn.
+func wholeSheet(path string) (*motion.Motion, error) {
+	m, _, _, err := resolveSheet(path)
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
+	case !m.Whole():
+		return nil, fmt.Errorf("%s has no motion to draw; see what `motet check %s` says about it", path, path)
+	}
+	return m, nil
+}
+
+// other is what --against names: a sheet, or a version of this one.
+func (f *plotFlags) other() (*motion.Motion, error) {
+	if _, err := os.Stat(f.Against); err == nil {
+		return wholeSheet(f.Against)
+	}
+	m, err := resolveRevision(f.Against, f.Sheet)
+	if err != nil {
+		return nil, err
+	}
+	if !m.Whole() {
+		return nil, fmt.Errorf("%s had no motion to draw at %s", f.Sheet, f.Against)
+	}
+	m.Sheet.Name += " at " + f.Against
+	return m, nil
+}
+
+func (f *plotFlags) picture(m, against *motion.Motion) (*draw.Picture, error) {
+	if f.Show == "curves" {
+		o, err := f.curves(m, against)
+		if err != nil {
+			return nil, err
+		}
+		return draw.Curves(m, o), nil
+	}
+	if len(f.Patterns) > 0 {
+		return nil, fmt.Errorf("`%s`: only curves are chosen by channel", f.Patterns[0])
+	}
+	word := f.View
+	if word == "" {
+		word = m.Sheet.View
+	}
+	if !slices.Contains([]string{"front", "side", "three-quarter", "round"}, word) {
+		return nil, fmt.Errorf("--view: there is no view `%s`; write front, side, three-quarter or round", word)
+	}
+	switch f.Show {
+	case "figure":
+		return f.figure(m, against, draw.Views(word))
+	case "poses":
+		return draw.Poses(m, draw.Views(word)[0], 220, 6), nil
+	case "leads":
+		return f.leads(m)
+	}
+	return nil, fmt.Errorf("--show: there is nothing called `%s`; write curves, figure, poses or leads", f.Show)
+}
+
+func (f *plotFlags) figure(m, against *motion.Motion, views []draw.View) (*draw.Picture, error) {
+	o := draw.FigureOptions{Views: views, Height: 320, Against: against}
+	if f.At != "" {
+		written, ok := grammar.ParseTime(f.At)
+		if !ok {
+			return nil, fmt.Errorf("--at: `%s` is not a time; write one such as 2b, 3/2b, 36f or 0.75s", f.At)
+		}
+		o.Frames = written.In(m.Sheet.Rate, m.Sheet.Beat).Float()
+	}
+	for _, name := range f.Arc {
+		joint := m.Rig.JointIndex(grammar.NameKey(name))
+		if joint < 0 {
+			return nil, fmt.Errorf("--arc: %s", unknownName("joint", name, jointNames(m.Rig), m.Rig))
+		}
+		o.Arcs = append(o.Arcs, joint)
+	}
+	return draw.Figure(m, o), nil
+}
+
+func jointNames(r *motion.Rig) []string {
+	names := make([]string, len(r.Joints))
+	for i := range r.Joints {
+		names[i] = r.Joints[i].Name
+	}
+	return names
+}
+
+func unknownName(kind, name string, names []string, rig *motion.Rig) string {
+	text := fmt.Sprintf("the rig `%s` has no %s `%s`", rig.Name, kind, name)
+	if near := grammar.Nearest(name, names); near != "" {
+		return text + fmt.Sprintf("; did you mean `%s`?", near)
+	}
+	return text + fmt.Sprintf("; it has %s", strings.Join(names, " "))
+}
+
+func (f *plotFlags) leads(m *motion.Motion) (*draw.Picture, error) {
+	if !m.Sheet.Closed {
+		return nil, errors.New("who leads whom is measured round a cycle, and this is a span")
+	}
+	leader := f.Leader
+	if leader == "" {
+		leader = m.Rig.Joints[0].Name
+	}
+	controls := m.Rig.Controls()
+	if !slices.Contains(controls, grammar.NameKey(leader)) {
+		return nil, fmt.Errorf("--leader: %s", unknownName("control", leader, controls, m.Rig))
+	}
+	return draw.LeadChart(m, grammar.NameKey(leader)), nil
+}
+
+// mostUnasked is how many channels are drawn where nobody says which.
+const mostUnasked = 8
+
+func (f *plotFlags) curves(m, against *motion.Motion) (draw.CurveOptions, error) {
+	o := draw.CurveOptions{Findings: lint.Check(m), Against: against}
+	if len(f.Patterns) == 0 {
+		o.Channels = busiest(m, mostUnasked)
+	}
+	for _, pattern := range f.Patterns {
+		found := false
+		for i := range m.Channels {
+			channel := &m.Channels[i]
+			if grammar.MatchPattern(grammar.NameKey(pattern), channel.Dial.Path) {
+				found = true
+				if !slices.Contains(o.Channels, channel) {
+					o.Channels = append(o.Channels, channel)
+				}
+			}
+		}
+		if !found {
+			var paths []string
+			for i := range m.Channels {
+				paths = append(paths, m.Channels[i].Dial.Path)
+			}
+			return o, errors.New(unknownName("channel", pattern, paths, m.Rig))
+		}
+	}
+	if len(o.Channels) == 0 {
+		return o, fmt.Errorf("nothing moves in %s", f.Sheet)
+	}
+	return o, nil
+}
+
+// busiest gives the channels that go through most of their range, in the rig's order.
+func busiest(m *motion.Motion, most int) []*motion.Channel {
+	share := map[*motion.Channel]float64{}
+	var out []*motion.Channel
+	sampled := m.SampledByFrame()
+	for i := range m.Channels {
+		channel := &m.Channels[i]
+		if !channel.Moves() {
+			continue
+		}
+		values := sampled.Channel(i).Samples
+		wide := 1.0
+		if channel.Dial.HasRange {
+			wide = channel.Dial.Range[1] - channel.Dial.Range[0]
+		}
+		if share[channel] = (slices.Max(values) - slices.Min(values)) / wide; share[channel] > 0 {
+			out = append(out, channel)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *motion.Channel) int { return cmp.Compare(share[b], share[a]) })
+	out = out[:min(most, len(out))]
+	slices.SortFunc(out, func(a, b *motion.Channel) int { return cmp.Compare(a.Index, b.Index) })
+	return out
+}
