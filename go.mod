@@ -6,6 +6,9 @@ require (
 	git.sr.ht/~sbinet/gg v0.7.0
 	github.com/alecthomas/kong v1.17.0
 	github.com/alecthomas/participle/v2 v2.1.4
+	github.com/chromedp/cdproto v0.159.0
+	github.com/chromedp/chromedp v0.23.0
+	github.com/fsnotify/fsnotify v1.10.1
 	github.com/go-json-experiment/json v0.0.0-20260623181947-01eb4420fa68
 	github.com/owenrumney/go-sarif/v3 v3.3.1
 	github.com/qmuntal/gltf v0.28.0

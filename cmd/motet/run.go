@@ -47,6 +47,7 @@ func commands() []command {
 		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
 		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},
 		{"plot", "draw curves, the figure, its poses, or who leads whom", plotHelp, func() runner { return &plotFlags{} }},
+		{"watch", "show sheets as they move, in the browser, and follow their files", watchHelp, func() runner { return &watchFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}

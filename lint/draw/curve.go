@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
@@ -19,7 +20,7 @@ const (
 // shapes are the markers of the sides.
 var shapes = map[Ink]outline{Center: diamond, Left: circle, Right: square}
 
-func shapeOf(d *motion.Dial) outline { return shapes[inkOf(d)] }
+func shapeOf(d *motion.Dial) outline { return shapes[InkOf(d)] }
 
 func marker(shape outline, at Point, r float64, ink Ink, tip string) Mark {
 	m := Mark{Kind: Shape, Ink: ink, Rim: Paper, Width: 0.8, Tip: tip}
@@ -97,13 +98,16 @@ func everyRound(strand *motion.Strand, key int, late, length float64) []float64 
 	return out
 }
 
-// shownKey is a key as it is played.
-type shownKey struct{ frames, value float64 }
+// Shown is a key as it is played.
+type Shown struct {
+	Frames, Value float64
+	At            grammar.Ref
+}
 
-// keysOf gives a channel's keys, in each of their rounds, where they are played and with the value that is then shown. A
+// KeysOf gives a channel's keys, in each of their rounds, where they are played and with the value that is then shown. A
 // closing row is shown at the seam.
-func keysOf(channel *motion.Channel, length float64) []shownKey {
-	var out []shownKey
+func KeysOf(channel *motion.Channel, length float64) []Shown {
+	var out []Shown
 	for _, strand := range channel.Strands() {
 		late := 0.0
 		if strand == channel.Base {
@@ -112,11 +116,11 @@ func keysOf(channel *motion.Channel, length float64) []shownKey {
 		for i := range strand.Keys {
 			if strand.Closes(i) {
 				at := length + late
-				out = append(out, shownKey{at, channel.At(at - stepTime)})
+				out = append(out, Shown{at, channel.At(at - stepTime), strand.Keys[i].At})
 				continue
 			}
 			for _, t := range everyRound(strand, i, late, length) {
-				out = append(out, shownKey{t, channel.At(t)})
+				out = append(out, Shown{t, channel.At(t), strand.Keys[i].At})
 			}
 		}
 	}
@@ -140,4 +144,14 @@ func seamJump(channel *motion.Channel, length float64) (late, from, to float64, 
 		}
 	}
 	return 0, 0, 0, false
+}
+
+// SeamJump tells how far a channel's curve jumps where its round starts anew, in its unit, and how many frames after the
+// seam; both are 0 where it does not.
+func SeamJump(channel *motion.Channel, length float64) (lateFrames, jump float64) {
+	late, from, to, ok := seamJump(channel, length)
+	if !ok {
+		return 0, 0
+	}
+	return late, to - from
 }

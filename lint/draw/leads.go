@@ -125,7 +125,7 @@ func LeadChart(m *motion.Motion, leader string) *Picture {
 	p.line(Strong, 1.2, Point{left - 4, y(0)}, Point{left + column*float64(len(leads)), y(0)})
 	for i, lead := range leads {
 		x := left + column*(float64(i)+0.5)
-		ink := inkOf(&motion.Dial{Control: lead.Control})
+		ink := InkOf(&motion.Dial{Control: lead.Control})
 		p.line(ink, 2, Point{x, y(0)}, Point{x, y(lead.LagFrames)})
 		tip := ""
 		if lead.Channel != "" {

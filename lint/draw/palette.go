@@ -71,3 +71,22 @@ func rgb(hex uint32) color.NRGBA {
 func splitWords(text string) []string { return strings.Fields(text) }
 
 func hex(c color.NRGBA) string { return fmt.Sprintf("#%02X%02X%02X", c.R, c.G, c.B) }
+
+// Name is what the ink is called in style sheets.
+func (i Ink) Name() string { return inkNames()[i] }
+
+func inkNames() [inkKinds]string {
+	return [inkKinds]string{
+		Paper: "paper", Panel: "panel", Rule: "rule", Soft: "soft", Strong: "strong", Center: "center", Left: "left",
+		Right: "right", Fault: "fault", Other: "other", Trace: "trace", Skin: "skin",
+	}
+}
+
+// CSS writes the scheme as custom properties of a style sheet, such as --paper:#FFFFFF;.
+func (s Scheme) CSS() string {
+	var out strings.Builder
+	for ink, name := range inkNames() {
+		out.WriteString("--" + name + ":" + hex(s[ink]) + ";")
+	}
+	return out.String()
+}

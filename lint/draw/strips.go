@@ -148,7 +148,7 @@ func (c *curves) strip(i int, channel *motion.Channel) {
 			otherTimes[k] *= c.motion.Sheet.Beat.Float() / c.o.Against.Sheet.Beat.Float()
 		}
 	}
-	ink, shape := inkOf(channel.Dial), shapeOf(channel.Dial)
+	ink, shape := InkOf(channel.Dial), shapeOf(channel.Dial)
 	c.stripHead(i, channel.Dial, a)
 	if rest := channel.Dial.Rest; a.least < rest && rest < a.most {
 		c.add(Mark{Kind: Line, At: []Point{{a.at(rest), c.top}, {a.at(rest), c.y(c.length + c.beyond)}}, Ink: Soft, Width: 0.5, Dash: []float64{2, 3}, Tip: "rest, " + withUnit(rest, channel.Dial.Unit)})
@@ -157,16 +157,16 @@ func (c *curves) strip(i int, channel *motion.Channel) {
 		c.trace(a, otherTimes, otherValues, Other, 1.2, []float64{4, 3})
 	}
 	c.trace(a, times, values, ink, 1.8, nil)
-	for _, key := range keysOf(channel, c.length) {
-		at := Point{a.at(key.value), c.y(key.frames)}
-		c.add(marker(shape, at, 3, ink, fmt.Sprintf("%s is %s at %s", channel.Dial.Path, withUnit(key.value, channel.Dial.Unit), momentName(c.motion.Sheet, key.frames))))
+	for _, key := range KeysOf(channel, c.length) {
+		at := Point{a.at(key.Value), c.y(key.Frames)}
+		c.add(marker(shape, at, 3, ink, fmt.Sprintf("%s is %s at %s", channel.Dial.Path, withUnit(key.Value, channel.Dial.Unit), momentName(c.motion.Sheet, key.Frames))))
 	}
 	c.jump(a, channel)
 }
 
 // stripHead names a channel, and says which way is plus and how far it goes.
 func (c *curves) stripHead(i int, d *motion.Dial, a axis) {
-	x, ink := c.x(i), inkOf(d)
+	x, ink := c.x(i), InkOf(d)
 	c.add(marker(shapeOf(d), Point{x + 4, c.top - headTall + 9}, 3.4, ink, ""))
 	c.heading(fitted(d.Control, 10, stripWide-14), Point{x + 12, c.top - headTall + 12}, 10, Strong, Start)
 	c.words(fitted(d.Name, 10, stripWide), Point{x, c.top - headTall + 25}, 10, Strong, Start)
@@ -358,7 +358,7 @@ type sign struct {
 func (c *curves) signs() []sign {
 	seen := map[Ink]bool{}
 	for _, channel := range c.o.Channels {
-		seen[inkOf(channel.Dial)] = true
+		seen[InkOf(channel.Dial)] = true
 	}
 	var out []sign
 	for _, side := range []struct {
@@ -388,8 +388,8 @@ func (c *curves) other(channel *motion.Channel) *motion.Channel {
 	return c.o.Against.Channel(channel.Dial.Path)
 }
 
-// inkOf is the ink of a channel's side.
-func inkOf(d *motion.Dial) Ink {
+// InkOf is the ink of a channel's side.
+func InkOf(d *motion.Dial) Ink {
 	switch {
 	case strings.HasSuffix(d.Control, ".left"):
 		return Left

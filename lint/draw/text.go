@@ -115,7 +115,7 @@ type textStrips struct {
 	*curves
 	wide, margin, gap int
 	axes              []axis
-	keys              [][]shownKey
+	keys              [][]Shown
 }
 
 func newTextStrips(c *curves, wide, margin, gap int) *textStrips {
@@ -123,7 +123,7 @@ func newTextStrips(c *curves, wide, margin, gap int) *textStrips {
 	for _, channel := range c.o.Channels {
 		_, values := sampled(channel, c.length, c.length+c.beyond)
 		t.axes = append(t.axes, axisOf(0, values))
-		t.keys = append(t.keys, keysOf(channel, c.length))
+		t.keys = append(t.keys, KeysOf(channel, c.length))
 	}
 	return t
 }
@@ -221,8 +221,8 @@ func (t *textStrips) row(from, step float64) []rune {
 		}
 		t.curveRow(line[x:x+t.wide], channel, a, from, step)
 		for _, key := range t.keys[i] {
-			if key.frames >= from-1e-9 && key.frames < from+step-1e-9 && from < t.length-1e-9 {
-				line[x+min(t.dot(a, key.value)/2, t.wide-1)] = []rune(glyph(channel.Dial))[0]
+			if key.Frames >= from-1e-9 && key.Frames < from+step-1e-9 && from < t.length-1e-9 {
+				line[x+min(t.dot(a, key.Value)/2, t.wide-1)] = []rune(glyph(channel.Dial))[0]
 			}
 		}
 		for n, b := range t.badges {

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"os/signal"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/server/watch"
+)
+
+const watchHelp = `
+motet watch [FLAGS] [PATH…]
+
+Shows sheets as they move, in the browser, and follows their files: save a sheet
+in your editor, and the page plays it anew, at the same moment and from the same
+side. Time runs down the page beside the sheet's text. PATH is a sheet or a
+folder; without one, the current folder is watched. Ctrl-C ends it.
+
+  --port N    the port on the loopback address; a free one when left out
+  --no-open   don't open the browser, only print the address
+
+Nobody but this machine can reach the page, its address has a token that is new
+each time, and it loads nothing from elsewhere.
+
+keys on the page:
+  space              play, pause       f s t r     front, side, three-quarter,
+  arrows             by a frame                    round
+  Shift with arrows  by a beat         e           the seam over and over
+  + -                faster, slower    g           the last version as a ghost
+  v                  the whole family  a           the way of a joint
+  ?                  all of them       b           a click on the beat
+
+exit codes:
+  0  ended by you
+  2  there is nothing to watch, or no port
+`
+
+type watchFlags struct {
+	Paths  []string `arg:"" optional:""`
+	Port   int
+	NoOpen bool
+}
+
+func (f *watchFlags) run(c *console) int {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if err := f.watch(ctx, c); err != nil {
+		c.complain("%s", plainIO(err))
+		return exitFailed
+	}
+	return exitClean
+}
+
+func (f *watchFlags) watch(ctx context.Context, c *console) error {
+	if f.Port < 0 || f.Port > 65535 {
+		return fmt.Errorf("--port: `%d` is no port; write one from 1 to 65535", f.Port)
+	}
+	if _, _, err := watched(f.Paths); err != nil {
+		return err
+	}
+	// The address is one that only this machine has, and never a name, which could be made to mean another machine.
+	listener, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", f.Port))
+	if err != nil {
+		return fmt.Errorf("no page can be served: %w", err)
+	}
+	page := watch.New(func() ([]watch.Sheet, []string, error) { return watched(f.Paths) })
+	host := listener.Addr().String()
+	server := &http.Server{Handler: page.Handler(host), ReadHeaderTimeout: 10 * time.Second, BaseContext: func(net.Listener) context.Context { return ctx }}
+	address := "http://" + host + page.Path()
+	c.print("watching; open " + address + "\nCtrl-C ends it\n")
+	_ = c.out.Flush()
+	if !f.NoOpen {
+		open(address)
+	}
+	followed := make(chan error, 1)
+	go func() {
+		followed <- page.Follow(ctx)
+		_ = server.Close()
+	}()
+	if err := server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return <-followed
+}
+
+// open asks the desktop to show an address. Where there is none, the printed address has to do.
+func open(address string) {
+	name, args := "xdg-open", []string{address}
+	switch runtime.GOOS {
+	case "darwin":
+		name = "open"
+	case "windows":
+		name, args = "rundll32", []string{"url.dll,FileProtocolHandler", address}
+	}
+	if cmd := exec.Command(name, args...); cmd.Start() == nil {
+		go func() { _ = cmd.Wait() }()
+	}
+}
+
+// watched reads all sheets among paths, and gives the folders of all files that they depend on.
+func watched(paths []string) ([]watch.Sheet, []string, error) {
+	all, err := newProjects()
+	if err != nil {
+		return nil, nil, err
+	}
+	files, problems := findFiles(paths)
+	if len(files) == 0 {
+		for _, p := range problems {
+			return nil, nil, fmt.Errorf("%s: %s", p.path, plainIO(p.err))
+		}
+	}
+	var sheets []watch.Sheet
+	folders := map[string]bool{}
+	for _, path := range files {
+		text, err := readFile(path)
+		if err != nil {
+			continue // It may be on its way; the next change tells.
+		}
+		p, name := all.of(path)
+		m := p.Resolve(grammar.Parse(name, text))
+		folders[filepath.Dir(all.absolute(path))] = true
+		for _, linked := range m.Linked {
+			folders[filepath.Dir(filepath.Join(p.root, filepath.FromSlash(linked.Path)))] = true
+		}
+		if m.File.First(grammar.SheetBlock) != nil {
+			sheets = append(sheets, watch.Sheet{Path: all.shown(p, name), Motion: m, Findings: sync.OnceValue(func() []lint.Finding { return lint.Check(m) })})
+		}
+	}
+	if len(sheets) == 0 {
+		return nil, nil, errors.New("there is no sheet to watch; name a sheet, or a folder with one")
+	}
+	return sheets, slices.Sorted(maps.Keys(folders)), nil
+}

@@ -1,0 +1,312 @@
+// The page: what is shown, what keys and pointers do, and the clock. What moves comes from the engine, by sheet/N.
+import { Cast } from './family.js';
+import { Puppet, frame, pose, turns, unpack } from './figure.js';
+import { SheetText } from './sheet.js';
+import { Strips } from './strips.js';
+
+const $ = id => document.getElementById(id);
+const speeds = [0.1, 0.25, 0.5, 1, 1.5, 2];
+const inks = {};
+const state = {
+  version: 0, sheets: [], number: 0, sheet: null, before: null, block: null, chosen: new Set(), chosenBy: '',
+  time: 0, seconds: 0, playing: !matchMedia('(prefers-reduced-motion: reduce)').matches, speed: 1,
+  view: '', turn: 0, seam: false, click: false, ghost: false, arc: '', family: false, phases: false, drawn: 0, out: null,
+};
+const text = new SheetText($('lines')), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
+
+function readInks() {
+  const style = getComputedStyle(document.documentElement);
+  for (const name of ['paper', 'panel', 'rule', 'soft', 'strong', 'center', 'left', 'right', 'fault', 'trace', 'skin']) inks[name] = style.getPropertyValue(`--${name}`).trim();
+}
+readInks();
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', readInks);
+
+async function ask(what) {
+  const answer = await fetch(what);
+  if (!answer.ok) throw new Error(await answer.text());
+  return answer.json();
+}
+
+// refresh asks for what is new, and keeps the moment, the view and what is chosen.
+async function refresh() {
+  try {
+    const list = await ask('sheets');
+    const path = state.sheets[state.number]?.path;
+    Object.assign(state, { sheets: list.sheets, version: list.version });
+    const same = list.sheets.findIndex(s => s.path === path);
+    state.number = same >= 0 ? same : Math.max(0, list.sheets.findIndex(s => s.whole));
+    $('problem').textContent = list.problem ?? '';
+    showList();
+    await showSheet(same >= 0);
+    if (state.family) await showFamily();
+    const levels = await ask('levels');
+    [...$('sheets').children].forEach((button, i) => { button.className = levels[i] ?? ''; });
+  } catch (error) {
+    $('problem').textContent = `the page could not be brought up to date: ${error.message}`;
+  }
+}
+
+function showList() {
+  $('sheets').replaceChildren(...state.sheets.map((sheet, i) => {
+    const button = document.createElement('button');
+    button.textContent = sheet.name;
+    button.title = sheet.path;
+    button.setAttribute('aria-current', i === state.number);
+    button.addEventListener('click', () => open(i));
+    return button;
+  }));
+}
+
+async function open(i) {
+  if (state.family) toggleFamily();
+  Object.assign(state, { number: i, before: null, block: null });
+  showList();
+  await showSheet(false);
+}
+
+async function showSheet(again) {
+  const sheet = await ask(`sheet/${state.number}`);
+  if (sheet.motion) unpack(sheet.motion);
+  if (again && state.sheet?.motion) state.before = state.sheet;
+  const scroll = $('text').scrollTop;
+  state.sheet = sheet;
+  text.show(sheet, (frames, block) => { state.block = block; seek(frames); });
+  $('text').scrollTop = again ? scroll : 0;
+  if (!sheet.motion) {
+    $('moment').textContent = 'there is no motion in this sheet yet; what is in its way stands at its lines';
+    return;
+  }
+  state.out = new Float32Array(sheet.motion.stride);
+  if (!again || !state.view) setView(sheet.motion.View || 'front');
+  state.block ??= [...text.blocks.keys()][0];
+  if (!text.blocks.has(state.block)) state.block = [...text.blocks.keys()][0];
+  // The first table comes into view, so that one sees its rows being played.
+  if (!again) text.blocks.get(state.block)?.[0].row.scrollIntoView({ block: 'center' });
+  choose(again);
+  showJoints(sheet.motion);
+  state.time = wrapped(state.time);
+}
+
+// choose keeps the strips that are chosen, or takes those with the most keys in the sheet's own text.
+function choose(again) {
+  const { strips: all, name } = state.sheet;
+  if (!again || state.chosenBy !== name) {
+    state.chosenBy = name;
+    const own = all.filter(s => s.keys.length).sort((a, b) => b.keys.length - a.keys.length).slice(0, 6);
+    state.chosen = new Set((own.length ? own : all.slice(0, 6)).map(s => s.path));
+  }
+  $('names').replaceChildren(...all.map(strip => {
+    const button = document.createElement('button');
+    button.textContent = strip.path;
+    button.setAttribute('aria-pressed', state.chosen.has(strip.path));
+    button.addEventListener('click', () => {
+      if (!state.chosen.delete(strip.path)) state.chosen.add(strip.path);
+      button.setAttribute('aria-pressed', state.chosen.has(strip.path));
+      strips.lay(state.sheet, state.chosen);
+    });
+    return button;
+  }));
+  strips.lay(state.sheet, state.chosen);
+  $('strips').setAttribute('aria-valuemax', Math.round(state.sheet.motion.Length));
+}
+
+function showJoints(motion) {
+  const names = motion.Spots.slice(0, motion.Joints);
+  if (!names.includes(state.arc)) state.arc = '';
+  $('arc').replaceChildren(...['', ...names].map(name => new Option(name || 'no joint', name, false, name === state.arc)));
+}
+
+function wrapped(time) {
+  const m = state.sheet?.motion;
+  if (!m) return 0;
+  return m.Closed ? ((time % m.Length) + m.Length) % m.Length : Math.min(Math.max(time, 0), m.Length);
+}
+
+function seek(time) {
+  state.time = wrapped(time);
+  state.seconds = state.time / (state.sheet?.motion?.Rate ?? 24);
+  state.playing = false;
+  showPlaying();
+}
+
+// advance moves the moment on by seconds of a clock.
+function advance(seconds) {
+  const m = state.sheet?.motion;
+  if (!m) return;
+  const before = state.time, half = Math.min(m.Rate / 2, m.Length / 2);
+  state.seconds += seconds * state.speed;
+  let time = before + seconds * state.speed * m.Rate;
+  if (state.seam && m.Closed) {
+    let past = wrapped(time + half);
+    if (past > 2 * half) past = 0;
+    state.time = wrapped(past - half);
+  } else {
+    if (!m.Closed && time > m.Length) time = 0;
+    state.time = wrapped(time);
+  }
+  if (state.click && Math.floor(time / m.Beat + 1e-6) !== Math.floor(before / m.Beat + 1e-6)) tick();
+}
+
+let sound = null;
+function tick() {
+  sound ??= new AudioContext();
+  const tone = sound.createOscillator(), loud = sound.createGain();
+  tone.frequency.value = 880;
+  loud.gain.setValueAtTime(0.2, sound.currentTime);
+  loud.gain.exponentialRampToValueAtTime(0.001, sound.currentTime + 0.05);
+  tone.connect(loud).connect(sound.destination);
+  tone.start();
+  tone.stop(sound.currentTime + 0.06);
+}
+
+function setView(view) {
+  state.view = view;
+  state.turn = turns[view] ?? state.turn;
+  for (const name of ['front', 'side', 'three-quarter', 'round']) $(name).setAttribute('aria-pressed', name === view);
+}
+
+function showPlaying() { $('play').lastChild.textContent = state.playing ? ' pause' : ' play'; }
+
+function toggle(name) {
+  state[name] = !state[name];
+  $(name).setAttribute('aria-pressed', state[name]);
+}
+
+async function toggleFamily() {
+  toggle('family');
+  $('one').hidden = state.family;
+  $('all').hidden = !state.family;
+  if (state.family) await showFamily();
+}
+
+async function showFamily() {
+  const family = await ask('family');
+  for (const member of family.members) unpack(member.motion);
+  cast.show(family);
+  $('members').replaceChildren(...family.members.map((member, i) => {
+    const button = document.createElement('button');
+    button.textContent = member.name;
+    button.setAttribute('aria-pressed', cast.chosen.includes(i));
+    button.addEventListener('click', () => {
+      cast.chosen = cast.chosen.includes(i) ? cast.chosen.filter(k => k !== i) : [...cast.chosen, i].slice(-2);
+      [...$('members').children].forEach((b, k) => b.setAttribute('aria-pressed', cast.chosen.includes(k)));
+      $('apart').textContent = cast.apart();
+    });
+    return button;
+  }));
+  $('apart').textContent = cast.apart();
+}
+
+function speed(by) {
+  const i = speeds.indexOf(state.speed) + by;
+  state.speed = speeds[Math.min(Math.max(i, 0), speeds.length - 1)];
+  $('speed').textContent = `${state.speed}×`;
+}
+
+function step(by, beats) {
+  const m = state.sheet?.motion;
+  if (!m) return;
+  const unit = beats ? m.Beat : 1;
+  seek((Math.round(state.time / unit * 1e6) / 1e6 % 1 ? (by > 0 ? Math.ceil(state.time / unit) : Math.floor(state.time / unit)) : state.time / unit + by) * unit);
+}
+
+const keys = {
+  ' ': () => { state.playing = !state.playing; showPlaying(); },
+  '-': () => speed(-1), '+': () => speed(1), '=': () => speed(1),
+  f: () => setView('front'), s: () => setView('side'), t: () => setView('three-quarter'), r: () => setView('round'),
+  e: () => toggle('seam'), b: () => toggle('click'), g: () => toggle('ghost'), v: toggleFamily, p: () => toggle('phases'),
+  a: () => nextArc(),
+};
+
+function nextArc() {
+  const m = state.sheet?.motion;
+  if (!m) return;
+  const names = ['', ...m.Spots.slice(0, m.Joints)];
+  state.arc = names[(names.indexOf(state.arc) + 1) % names.length];
+  $('arc').value = state.arc;
+}
+
+addEventListener('keydown', event => {
+  if (event.ctrlKey || event.metaKey || event.altKey || event.target.tagName === 'SELECT') return;
+  const ahead = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+  if (ahead && document.activeElement !== $('text')) {
+    step(ahead, event.shiftKey);
+    event.preventDefault();
+    return;
+  }
+  if (event.key === ' ' && event.target.tagName === 'BUTTON' && event.target.id !== 'play') return;
+  const does = keys[event.key.toLowerCase()];
+  if (does) {
+    does();
+    event.preventDefault();
+  }
+});
+for (const button of document.querySelectorAll('button[data-key]')) {
+  button.addEventListener('click', () => { keys[button.dataset.key](); });
+  button.addEventListener('keyup', event => { if (event.key === ' ') event.preventDefault(); });
+}
+$('arc').addEventListener('change', () => { state.arc = $('arc').value; });
+
+let dragging = false;
+const drag = event => { if (dragging) seek(strips.time(event.offsetY)); };
+$('strips').addEventListener('pointerdown', event => { dragging = true; $('strips').setPointerCapture(event.pointerId); drag(event); });
+$('strips').addEventListener('pointermove', drag);
+$('strips').addEventListener('pointerup', () => { dragging = false; });
+
+function drawFigure() {
+  const m = state.sheet.motion, canvas = $('figure'), c = canvas.getContext('2d'), ratio = devicePixelRatio || 1;
+  const { clientWidth: w, clientHeight: h } = canvas;
+  if (canvas.width !== Math.round(w * ratio)) canvas.width = Math.round(w * ratio);
+  if (canvas.height !== Math.round(h * ratio)) canvas.height = Math.round(h * ratio);
+  c.setTransform(ratio, 0, 0, ratio, 0, 0);
+  c.fillStyle = inks.paper;
+  c.fillRect(0, 0, w, h);
+  const box = frame(m, state.view), scale = Math.min((w - 16) / (box.right - box.left), (h - 24) / (box.top - box.bottom));
+  const at = [w / 2 - (box.left + box.right) / 2 * scale, h - 12 + box.bottom * scale];
+  const puppet = new Puppet(c, inks, at, scale, state.turn);
+  puppet.ground(m);
+  const ghost = state.ghost && (state.before?.motion ?? m);
+  if (ghost) puppet.outline(ghost, pose(ghost, state.before ? state.time : state.time - m.Beat / 2, new Float32Array(ghost.stride)));
+  pose(m, state.time, state.out);
+  puppet.feet(m, state.out, state.time);
+  puppet.body(m, state.out);
+  if (state.arc) puppet.arc(m, m.Spots.indexOf(state.arc));
+}
+
+function showMoment() {
+  const m = state.sheet.motion;
+  const said = `frame ${state.time.toFixed(1)} of ${+m.Length.toFixed(3)}, beat ${(state.time / m.Beat).toFixed(2)}, ${(state.time / m.Rate).toFixed(2)} s`;
+  if ($('moment').textContent !== said) $('moment').textContent = said;
+  $('strips').setAttribute('aria-valuenow', Math.round(state.time));
+  $('strips').setAttribute('aria-valuetext', said);
+}
+
+let last = 0;
+function draw(now) {
+  requestAnimationFrame(draw);
+  const passed = Math.min((now - last) / 1000, 0.25);
+  last = now;
+  if (!state.sheet?.motion) return;
+  if (state.playing) {
+    advance(passed);
+    if (state.view === 'round') state.turn = (state.turn + passed * 30) % 360;
+  }
+  if (state.family) {
+    cast.draw(state.seconds, state.view, state.turn, state.phases);
+  } else {
+    text.play(state.time);
+    const rows = text.blocks.get(state.block) ?? [];
+    strips.draw(state.time, rows);
+    drawFigure();
+    showMoment();
+  }
+  state.drawn++;
+}
+
+showPlaying();
+const changes = new EventSource('changes');
+changes.onmessage = event => { if (+event.data !== state.version) refresh(); };
+changes.onerror = () => { $('problem').textContent = 'motet watch has ended; what is shown stays'; };
+changes.onopen = () => { $('problem').textContent = ''; };
+requestAnimationFrame(draw);
+globalThis.motet = { state, cast, strips, seek };
