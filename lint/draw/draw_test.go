@@ -49,13 +49,18 @@ func channels(m *motion.Motion, paths ...string) []*motion.Channel {
 	return out
 }
 
+// found are the findings of a few rules, so that a new rule changes no picture.
+func found(m *motion.Motion) []lint.Finding {
+	return lint.CheckOnly(m, []*lint.Rule{lint.RuleNamed("seam-gap"), lint.RuleNamed("off-beat"), lint.RuleNamed("off-frame")})
+}
+
 // pictures are one of each kind, on sheets that have something to show.
 func pictures(t testing.TB) map[string]*Picture {
 	keeper, slips := resolve(t, "quay/keeper.motet"), resolve(t, "draw/slips.motet")
 	return map[string]*Picture{
 		"curves": Curves(keeper, CurveOptions{Channels: channels(keeper, "hips/side", "eyes/side", "arm.left/swing", "arm.right/swing")}),
 		"slips": Curves(slips, CurveOptions{
-			Channels: channels(slips, "hips/side", "hips/drop", "eyes/side", "head/turn"), Findings: lint.Check(slips),
+			Channels: channels(slips, "hips/side", "hips/drop", "eyes/side", "head/turn"), Findings: found(slips),
 		}),
 		"against": Curves(keeper, CurveOptions{Channels: channels(keeper, "head/turn", "hips/side"), Against: resolve(t, "quay/tallywoman.motet")}),
 		"figure":  Figure(keeper, FigureOptions{Frames: 18, Views: Views("round"), Height: 260, Arcs: []int{keeper.Rig.JointIndex("head")}}),
@@ -196,7 +201,7 @@ func wordBoxes(t *testing.T, p *Picture) []wordBox {
 func TestTextForATerminal(t *testing.T) {
 	slips := resolve(t, "draw/slips.motet")
 	var out bytes.Buffer
-	o := CurveOptions{Channels: channels(slips, "hips/side", "eyes/side", "head/turn"), Findings: lint.Check(slips)}
+	o := CurveOptions{Channels: channels(slips, "hips/side", "eyes/side", "head/turn"), Findings: found(slips)}
 	require.NoError(t, CurvesText(&out, slips, o, 72))
 	golden(t, "slips.txt", out.Bytes())
 	out.Reset()

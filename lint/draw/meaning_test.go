@@ -8,8 +8,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
-
-	"github.com/motet-sheet/motet/lint"
 )
 
 // contrast is the contrast ratio of WCAG 2.2 (definitions of "contrast ratio" and "relative luminance"; from memory).
@@ -144,7 +142,7 @@ func TestWhatJumpsAtTheSeam(t *testing.T) {
 
 func TestFindingsStandAtTheirKeys(t *testing.T) {
 	m := resolve(t, "draw/slips.motet")
-	c := newCurves(m, CurveOptions{Channels: channels(m, "head/turn", "hips/side"), Findings: lint.Check(m)})
+	c := newCurves(m, CurveOptions{Channels: channels(m, "head/turn", "hips/side"), Findings: found(m)})
 	placed := map[string][]float64{}
 	for _, b := range c.badges {
 		if b.strip >= 0 {
