@@ -11,11 +11,11 @@ import (
 func leadOrder() *Rule {
 	return &Rule{
 		Name: "lead-order", Group: TimingGroup, Level: Note,
-		Limits: []grammar.Limit{{Value: 2, Unit: "f"}, {Value: 0.95}, {Value: 1, Unit: "cm"}, {Value: 2, Unit: "deg"}},
+		Limits: []grammar.Limit{{Value: 2, Unit: "f"}, {Value: 0.25, Unit: "s"}, {Value: 0.95}, {Value: 1, Unit: "cm"}, {Value: 2, Unit: "deg"}},
 		Doc: Doc{
 			Reports: "A control that moves before the weight that carries it.",
 			Why:     "The weight leads: the hips go, the spine comes after, then shoulders and arms. A spine that goes before the hips looks pulled on a string.",
-			Decides: "In a cycle, each channel of the spine, the arms and the hands that has keys and moves by 1 cm or 2° or more, against each such channel of the root: the lag at which the two, or the one and the other's opposite, are most alike (circular cross-correlation of the motion as it plays). Only a likeness of 0.95 or more within a sixth of the root's main period counts, so that it is one movement and the sides cannot be taken for each other. If the control is then more than 2 frames early against every channel of the root that it is like, and so are all channels of the control that move, it is reported. Head and neck are left alone, since a look leads the body; so are figures that walk or run, whose feet drive their arms. Without these exceptions it spoke of five controls in 4 of the 16 real clips that were read in and of two heads among the quay folk, all wrongly; with them of none. Limits are common practice.",
+			Decides: "In a cycle, each channel of the spine, the arms and the hands that has keys and moves by 1 cm or 2° or more, against each such channel of the root: the lag at which the two, or the one and the other's opposite, are most alike (circular cross-correlation of the motion as it plays). Only a likeness of 0.95 or more within a sixth of the root's main period counts, so that it is one movement and the sides cannot be taken for each other, and only within a quarter second, which is as far as carried parts drag (common practice): what is farther off is a movement of its own, like a breath that happens to keep the sway's time. If the control is then more than 2 frames early against every channel of the root that it is like, and so are all channels of the control that move, it is reported. Head and neck are left alone, since a look leads the body; so are figures that walk or run, whose feet drive their arms. Without these exceptions it spoke of five controls in 4 of the 16 real clips that were read in and of two heads among the quay folk, all wrongly; with them of none. Limits are common practice.",
 			Allow:   "When the movement begins out there: a reach, a pull, a push from somebody else.",
 			Mends:   "Plays the control just behind the weight by an `overlap` row. How late is the animator's choice, so --fix leaves it.",
 			Bad:     "track hips\n  at      side\n  0b      3\n  5/2b    -3\n\ntrack spine\n  at      lean\n  0b      8\n  5/2b    -8\n\noverlap\n  hips      4f\n",
@@ -84,6 +84,7 @@ func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motio
 	as := mover{Channel: c, as: correlator.Spectrum(signal), against: correlator.Spectrum(signal.Negated())}
 	for _, w := range weight {
 		farthest := float64(s.Count) / float64(max(w.as.Main(0).Number, 1)) / 6
+		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
 		for _, way := range [2]*motion.Spectrum{as.as, as.against} {
 			m := correlator.BestLag(w.as, way)
 			if m.Correlation < p.Limit("") || math.Abs(m.Lag) > farthest {
