@@ -38,6 +38,8 @@ to the bit. The animation's extras say which sheet it came from, with its hash.
                     say, as in 0.05deg,0.01cm,0.1cm-world)
   --bake RATE       a key of everything at that rate, such as 30fps, straight
                     lines between
+  --bare            leave the texts of the sheet and its rig out of the clip, from
+                    which an import restores them as long as it is their motion
   --csv FILE        write the channels' values too, a row a frame
   --json FILE       write all joints' places in the world too, frame by frame
   --force           replace any file
@@ -55,6 +57,7 @@ type exportFlags struct {
 	Clip   string
 	Within string
 	Bake   string
+	Bare   bool
 	CSV    string `name:"csv"`
 	JSON   string `name:"json"`
 	Force  bool
@@ -129,7 +132,7 @@ func (f *exportFlags) agree() error {
 }
 
 func (f *exportFlags) wish() (exchange.TakeWish, error) {
-	wish := exchange.TakeWish{Name: f.Clip}
+	wish := exchange.TakeWish{Name: f.Clip, Bare: f.Bare}
 	var err error
 	if f.Within != "" {
 		if wish.Within, err = exchange.ParseExportWithin(f.Within); err != nil {

@@ -32,6 +32,9 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --rate FPS        frames a second, such as 24 or 24000/1001; as the clip's
                     keys are spaced when left out
   --tempo BPM       beats a minute; found in the body's sway when left out
+  --anew            fit the clip anew even where it carries the sheet that it was
+                    exported from, and still is its motion; without this, that
+                    sheet is written as its author wrote it
   --force           replace files that are there already
 
 exit codes:
@@ -46,6 +49,7 @@ type importFlags struct {
 	List     bool
 	Within   string
 	Cycle    bool
+	Anew     bool
 	Rate     string
 	Tempo    string
 	Force    bool
@@ -97,7 +101,7 @@ func (f *importFlags) list(c *console) int {
 }
 
 func (f *importFlags) options() (exchange.Options, error) {
-	o := exchange.Options{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle}
+	o := exchange.Options{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew}
 	var err error
 	if f.Within != "" {
 		if o.Within, err = exchange.ParseWithin(f.Within); err != nil {
@@ -120,12 +124,20 @@ func (f *importFlags) options() (exchange.Options, error) {
 
 // write puts both files into the folder, or neither where one is in the way.
 func (f *importFlags) write(made *exchange.Result) (paths []string, err error) {
-	files := []struct{ path, text string }{
-		{filepath.Join(f.Out, made.RigFile), made.RigText},
-		{filepath.Join(f.Out, made.SheetFile), made.SheetText},
+	type file struct{ path, text string }
+	var files []file
+	if made.RigFile != "" {
+		files = append(files, file{filepath.Join(f.Out, made.RigFile), made.RigText})
 	}
-	if err := os.MkdirAll(f.Out, 0o777); err != nil {
-		return nil, fmt.Errorf("%s: the folder can't be made: %s", f.Out, plainIO(err))
+	for _, other := range made.Others {
+		files = append(files, file{filepath.Join(f.Out, filepath.FromSlash(other.Name)), other.Text})
+	}
+	files = append(files, file{filepath.Join(f.Out, made.SheetFile), made.SheetText})
+	for _, file := range files {
+		folder := filepath.Dir(file.path)
+		if err := os.MkdirAll(folder, 0o777); err != nil {
+			return nil, fmt.Errorf("%s: the folder can't be made: %s", folder, plainIO(err))
+		}
 	}
 	for _, file := range files {
 		if err := f.free(file.path, file.text)(); err != nil {

@@ -15,6 +15,7 @@ type Clip struct {
 	Start, End float64
 
 	tracks []track
+	note   *ClipNote // what an export left beside it; nil for nothing
 }
 
 // A property is what of a node a track moves.
@@ -49,7 +50,7 @@ func (c *Clip) Seconds() float64 { return c.End - c.Start }
 // than a node's own transform are noted and left out.
 func (d *Document) readClips(file *gltf.Document, store *storage) error {
 	for i, from := range file.Animations {
-		clip := Clip{Name: from.Name}
+		clip := Clip{Name: from.Name, note: noteOf(from.Extras)}
 		taken := map[[2]int]bool{}
 		left := 0
 		for j, channel := range from.Channels {

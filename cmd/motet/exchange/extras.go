@@ -6,6 +6,8 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"path"
+	"path/filepath"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -16,11 +18,13 @@ const ClipFormat = "motet-clip-1"
 // A ClipNote is what an export leaves beside a clip, so that an engine or a build can tell which sheet it came from.
 type ClipNote struct {
 	Format string `json:"format"`
-	// Sheet is the sheet's name, and File the name of its file, without a folder.
+	// Sheet is the sheet's name, and File the name of its file, without a folder. Text is the whole file, from which an
+	// import can restore it, comments and all; empty where an export was asked to leave it out.
 	Sheet string `json:"sheet"`
 	File  string `json:"file"`
 	// Hash is "sha256:" and the hash of the bytes of the file, in hexadecimal digits.
 	Hash string `json:"hash"`
+	Text string `json:"text,omitempty"`
 	// Rate is in frames a second, exactly, such as "24" or "24000/1001"; Tempo in beats a minute.
 	Rate  string  `json:"rate"`
 	Tempo float64 `json:"tempo"`
@@ -34,10 +38,11 @@ type ClipNote struct {
 	Sources []ClipSource `json:"sources,omitempty"`
 }
 
-// A ClipSource is a file and its hash.
+// A ClipSource is a file by its path from the sheet's folder, its hash, and its text where that is carried.
 type ClipSource struct {
 	File string `json:"file"`
 	Hash string `json:"hash"`
+	Text string `json:"text,omitempty"`
 }
 
 // Note tells which sheet a take is of.
@@ -52,7 +57,7 @@ func (t *Take) Note() ClipNote {
 		Loop: s.Closed,
 	}
 	for _, file := range t.sources() {
-		note.Sources = append(note.Sources, ClipSource{baseName(file.Path), HashOf(file.Text)})
+		note.Sources = append(note.Sources, ClipSource{File: relativeTo(m.File.Path, file.Path), Hash: HashOf(file.Text)})
 	}
 	return note
 }
@@ -70,6 +75,15 @@ func (t *Take) sources() []*grammar.File {
 	return out
 }
 
+// relativeTo is the path of a file from the folder of another; both are paths from the project's folder, with slashes.
+func relativeTo(from, to string) string {
+	relative, err := filepath.Rel(filepath.FromSlash(path.Dir(from)), filepath.FromSlash(to))
+	if err != nil {
+		return baseName(to)
+	}
+	return filepath.ToSlash(relative)
+}
+
 // HashOf is the hash of a text as a clip's note writes it.
 func HashOf(text string) string {
 	sum := sha256.Sum256([]byte(text))
@@ -78,7 +92,14 @@ func HashOf(text string) string {
 
 // extras is the note as the extras of an animation.
 func (t *Take) extras() (json.RawMessage, error) {
-	text, err := json.Marshal(map[string]ClipNote{"motet": t.Note()})
+	note := t.Note()
+	if t.carries {
+		note.Text = t.Motion.File.Text
+		for i, file := range t.sources() {
+			note.Sources[i].Text = file.Text
+		}
+	}
+	text, err := json.Marshal(map[string]ClipNote{"motet": note})
 	if err != nil {
 		return nil, fmt.Errorf("writing the extras of clip %q: %w", t.Name, err)
 	}

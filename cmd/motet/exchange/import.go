@@ -23,6 +23,8 @@ type Options struct {
 	// Cycle makes a cycle of a clip that is no loop; its ends then stay apart, for the
 	// check to report.
 	Cycle bool
+	// Anew fits a clip anew even where it carries the sheet that it came from.
+	Anew bool
 }
 
 // A Result is what an import makes. The caller writes the files; their names stand for
@@ -30,6 +32,8 @@ type Options struct {
 type Result struct {
 	RigName, RigFile, RigText       string
 	SheetName, SheetFile, SheetText string
+	// Others are the bases of a sheet that the clip carried; it was not fitted then, and has no channels here.
+	Others []TextFile
 	// Report tells in lines for a person what was found and how close the sheet is.
 	Report []string
 	// Loop says how the clip's ends meet, and Gap how far apart they were.
@@ -78,6 +82,13 @@ func Import(o Options) (*Result, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", o.Path, err)
 	}
+	said := ""
+	if !o.Anew && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0 {
+		var r *Result
+		if r, said = d.carried(clip); r != nil {
+			return r, nil
+		}
+	}
 	if o.Within == (Within{}) {
 		o.Within = DefaultWithin()
 	}
@@ -96,6 +107,9 @@ func Import(o Options) (*Result, error) {
 	file := path.Base(toSlash(o.Path))
 	r := f.result(o, file, clip, b, channels, errors)
 	r.Report = f.report(file, o.Within, b, r, errors)
+	if said != "" {
+		r.Report = append([]string{said}, r.Report...)
+	}
 	return r, nil
 }
 

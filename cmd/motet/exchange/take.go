@@ -27,7 +27,8 @@ type Take struct {
 	// Seconds is how long the take is.
 	Seconds float64
 
-	tracks []track // of joints, in the rig's units; times in seconds
+	carries bool    // the texts of the sheet and of what it depends on
+	tracks  []track // of joints, in the rig's units; times in seconds
 }
 
 // A TakeWish says how a take is wanted.
@@ -40,6 +41,8 @@ type TakeWish struct {
 	// Bake asks for a key of every track at this rate, straight lines between; the zero value for as few keys as keep
 	// the motion within the limits.
 	Bake Rate
+	// Bare leaves the texts of the sheet and its rig out of the clip's extras.
+	Bare bool
 }
 
 // ExportWithin is what an export keeps to unless it is told otherwise: no joint's place in the world is off by more than
@@ -54,7 +57,7 @@ func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
 	if err := checkExportable(m); err != nil {
 		return nil, err
 	}
-	t := &Take{Motion: m, Name: wish.Name, Seconds: m.Sheet.Length.Float() / m.Sheet.Rate.Float()}
+	t := &Take{Motion: m, Name: wish.Name, carries: !wish.Bare, Seconds: m.Sheet.Length.Float() / m.Sheet.Rate.Float()}
 	if t.Name == "" {
 		t.Name = m.Sheet.Name
 	}
