@@ -38,8 +38,8 @@ to the bit. The animation's extras say which sheet it came from, with its hash.
                     say, as in 0.05deg,0.01cm,0.1cm-world)
   --bake RATE       a key of everything at that rate, such as 30fps, straight
                     lines between
-  --bare            leave the texts of the sheet and its rig out of the clip, from
-                    which an import restores them as long as it is their motion
+  --bare            leave the texts of the sheet and its rig out of the clip;
+                    an import restores them as long as it is their motion
   --csv FILE        write the channels' values too, a row a frame
   --json FILE       write all joints' places in the world too, frame by frame
   --force           replace any file

@@ -32,9 +32,9 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --rate FPS        frames a second, such as 24 or 24000/1001; as the clip's
                     keys are spaced when left out
   --tempo BPM       beats a minute; found in the body's sway when left out
-  --anew            fit the clip anew even where it carries the sheet that it was
-                    exported from, and still is its motion; without this, that
-                    sheet is written as its author wrote it
+  --anew            fit the clip anew even where it carries the sheet that it
+                    was exported from, and still is its motion; without this,
+                    that sheet is written as its author wrote it
   --force           replace files that are there already
 
 exit codes:
