@@ -21,6 +21,7 @@ func (s *session) codeActions(_ context.Context, snap snapshot, params *protocol
 	if wantsKind(params.Context.Only, protocol.CodeActionKindQuickFix) {
 		actions = s.mendActions(actions, snap, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End))
 	}
+	actions = s.refactorActions(actions, snap, snap.offsetOf(params.Range.Start), params.Context.Only)
 	// Mending all takes many checks, so it is not done for a client that only wonders what there is.
 	if 0 < len(params.Context.Only) && wantsKind(params.Context.Only, fixAll) {
 		actions = s.mendAllAction(actions, snap)

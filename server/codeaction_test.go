@@ -93,7 +93,7 @@ func TestCodeActionsAreOfferedOnlyToClientsThatTakeThem(t *testing.T) {
 	})
 	t.Run("with", func(t *testing.T) {
 		got := parse[offer](t, dial(t).initialize(actionLiterals))
-		require.Equal(t, []string{"quickfix", "source.fixAll.motet"}, got.Capabilities.CodeActionProvider.CodeActionKinds)
+		require.Equal(t, []string{"quickfix", "refactor.rewrite", "refactor.extract", "source.fixAll.motet"}, got.Capabilities.CodeActionProvider.CodeActionKinds)
 	})
 }
 

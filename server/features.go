@@ -1,6 +1,8 @@
 package server
 
 import (
+	"slices"
+
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -8,6 +10,7 @@ import (
 
 // shows is what the client can show of what it asks for; it is read once, at initialize.
 type shows struct {
+	creates      bool // makes files that an edit asks for
 	labelOffsets bool // takes places in a signature's label
 	symbolTrees  bool // takes an outline as a tree
 	prepares     bool // asks what would be renamed before it asks for the new name
@@ -16,6 +19,9 @@ type shows struct {
 }
 
 func (c *shows) read(capabilities *protocol.ClientCapabilities) {
+	if workspace := capabilities.Workspace; workspace != nil && workspace.WorkspaceEdit != nil {
+		c.creates = slices.Contains(workspace.WorkspaceEdit.ResourceOperations, protocol.ResourceOperationKindCreate)
+	}
 	document := capabilities.TextDocument
 	if document == nil {
 		return
@@ -54,6 +60,8 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 		// Only a client that says it prepares may be told more than that there is a renaming (LSP 3.18).
 		capabilities.RenameProvider = &protocol.RenameOptions{PrepareProvider: &yes}
 	}
+	capabilities.DocumentRangeFormattingProvider = protocol.Boolean(true)
+	capabilities.DocumentOnTypeFormattingProvider = protocol.DocumentOnTypeFormattingOptions{FirstTriggerCharacter: "\n"}
 	capabilities.InlayHintProvider = protocol.Boolean(true)
 	capabilities.CodeLensProvider = &protocol.CodeLensOptions{}
 	capabilities.SemanticTokensProvider = &protocol.SemanticTokensOptions{
@@ -100,6 +108,10 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.InlayHintParams) uri.URI { return p.TextDocument.URI }, s.inlays)
 	case protocol.MethodTextDocumentCodeLens:
 		return about(s, req, func(p *protocol.CodeLensParams) uri.URI { return p.TextDocument.URI }, s.lenses)
+	case protocol.MethodTextDocumentRangeFormatting:
+		return about(s, req, func(p *protocol.DocumentRangeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatRange)
+	case protocol.MethodTextDocumentOnTypeFormatting:
+		return about(s, req, func(p *protocol.DocumentOnTypeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatTyped)
 	case protocol.MethodWorkspaceSymbol:
 		return s.workspaceSymbols(req)
 	}

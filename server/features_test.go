@@ -16,7 +16,7 @@ const plainOffers = `{
 	"definitionProvider": true, "referencesProvider": true, "documentHighlightProvider": true,
 	"documentSymbolProvider": true, "workspaceSymbolProvider": true, "foldingRangeProvider": true,
 	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true,
-	"inlayHintProvider": true, "codeLensProvider": {},
+	"inlayHintProvider": true, "documentRangeFormattingProvider": true, "documentOnTypeFormattingProvider": {"firstTriggerCharacter": "\n"}, "codeLensProvider": {},
 	"semanticTokensProvider": {"full": {"delta": true}, "range": true, "legend": {"tokenModifiers": ["declaration"], "tokenTypes": [
 		"keyword", "comment", "string", "number", "label", "operator", "class", "variable", "property", "enum", "interface", "function", "macro", "enumMember"
 	]}}
@@ -65,6 +65,8 @@ func askEverything(c *testClient, uri string, line, character int) {
 	c.call("textDocument/semanticTokens/full/delta", with(here, "previousResultId", "1"))
 	c.call("textDocument/semanticTokens/range", with(here, "range", span(0, 0, line, character)))
 	c.call("textDocument/inlayHint", with(here, "range", span(0, 0, 9999, 0)))
+	c.call("textDocument/rangeFormatting", with(with(here, "range", span(line, 0, line+2, 0)), "options", m{"tabSize": 2, "insertSpaces": true}))
+	c.call("textDocument/onTypeFormatting", with(with(here, "ch", "\n"), "options", m{"tabSize": 2, "insertSpaces": true}))
 	c.call("workspace/symbol", m{"query": "kw"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
@@ -78,7 +80,7 @@ func with(message m, key string, value any) m {
 }
 
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, rich, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

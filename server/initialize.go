@@ -72,7 +72,9 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 	}
 	if c.actionLiterals {
 		capabilities.CodeActionProvider = &protocol.CodeActionOptions{
-			CodeActionKinds: []protocol.CodeActionKind{protocol.CodeActionKindQuickFix, fixAll},
+			CodeActionKinds: []protocol.CodeActionKind{
+				protocol.CodeActionKindQuickFix, protocol.CodeActionKindRefactorRewrite, protocol.CodeActionKindRefactorExtract, fixAll,
+			},
 		}
 	}
 	c.offer(&capabilities)
