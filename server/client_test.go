@@ -234,15 +234,20 @@ func (c *testClient) initialize(capabilities ...m) json.RawMessage {
 	return result
 }
 
+// merge adds what more says; it shares no object with more, which other tests use too.
 func merge(into, more m) {
 	for k, v := range more {
 		object, isObject := v.(m)
-		old, wasObject := into[k].(m)
-		if isObject && wasObject {
-			merge(old, object)
-		} else {
+		if !isObject {
 			into[k] = v
+			continue
 		}
+		old, wasObject := into[k].(m)
+		if !wasObject {
+			old = m{}
+			into[k] = old
+		}
+		merge(old, object)
 	}
 }
 

@@ -62,6 +62,11 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 	}
 	capabilities.DocumentRangeFormattingProvider = protocol.Boolean(true)
 	capabilities.DocumentOnTypeFormattingProvider = protocol.DocumentOnTypeFormattingOptions{FirstTriggerCharacter: "\n"}
+	capabilities.TypeHierarchyProvider = protocol.Boolean(true)
+	capabilities.CallHierarchyProvider = protocol.Boolean(true)
+	capabilities.ExecuteCommandProvider = protocol.ExecuteCommandOptions{
+		Commands: []string{flattenCommand}, WorkDoneProgressOptions: protocol.WorkDoneProgressOptions{WorkDoneProgress: &yes},
+	}
 	capabilities.InlayHintProvider = protocol.Boolean(true)
 	capabilities.CodeLensProvider = &protocol.CodeLensOptions{}
 	capabilities.SemanticTokensProvider = &protocol.SemanticTokensOptions{
@@ -112,6 +117,20 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.DocumentRangeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatRange)
 	case protocol.MethodTextDocumentOnTypeFormatting:
 		return about(s, req, func(p *protocol.DocumentOnTypeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatTyped)
+	case protocol.MethodTextDocumentPrepareTypeHierarchy:
+		return about(s, req, func(p *protocol.TypeHierarchyPrepareParams) uri.URI { return p.TextDocument.URI }, s.prepareTypes)
+	case protocol.MethodTextDocumentPrepareCallHierarchy:
+		return about(s, req, func(p *protocol.CallHierarchyPrepareParams) uri.URI { return p.TextDocument.URI }, s.prepareCalls)
+	case protocol.MethodTypeHierarchySupertypes:
+		return s.supertypes(req)
+	case protocol.MethodTypeHierarchySubtypes:
+		return s.subtypes(req)
+	case protocol.MethodCallHierarchyIncomingCalls:
+		return s.incomingCalls(req)
+	case protocol.MethodCallHierarchyOutgoingCalls:
+		return s.outgoingCalls(req)
+	case protocol.MethodWorkspaceExecuteCommand:
+		return s.execute(req)
 	case protocol.MethodWorkspaceSymbol:
 		return s.workspaceSymbols(req)
 	}

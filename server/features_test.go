@@ -16,7 +16,8 @@ const plainOffers = `{
 	"definitionProvider": true, "referencesProvider": true, "documentHighlightProvider": true,
 	"documentSymbolProvider": true, "workspaceSymbolProvider": true, "foldingRangeProvider": true,
 	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true,
-	"inlayHintProvider": true, "documentRangeFormattingProvider": true, "documentOnTypeFormattingProvider": {"firstTriggerCharacter": "\n"}, "codeLensProvider": {},
+	"inlayHintProvider": true, "typeHierarchyProvider": true, "callHierarchyProvider": true,
+	"executeCommandProvider": {"commands": ["motet.flatten"], "workDoneProgress": true}, "documentRangeFormattingProvider": true, "documentOnTypeFormattingProvider": {"firstTriggerCharacter": "\n"}, "codeLensProvider": {},
 	"semanticTokensProvider": {"full": {"delta": true}, "range": true, "legend": {"tokenModifiers": ["declaration"], "tokenTypes": [
 		"keyword", "comment", "string", "number", "label", "operator", "class", "variable", "property", "enum", "interface", "function", "macro", "enumMember"
 	]}}
@@ -67,6 +68,17 @@ func askEverything(c *testClient, uri string, line, character int) {
 	c.call("textDocument/inlayHint", with(here, "range", span(0, 0, 9999, 0)))
 	c.call("textDocument/rangeFormatting", with(with(here, "range", span(line, 0, line+2, 0)), "options", m{"tabSize": 2, "insertSpaces": true}))
 	c.call("textDocument/onTypeFormatting", with(with(here, "ch", "\n"), "options", m{"tabSize": 2, "insertSpaces": true}))
+	for _, one := range parse[[]map[string]any](c.t, c.call("textDocument/prepareTypeHierarchy", here)) {
+		c.call("typeHierarchy/supertypes", m{"item": one})
+		c.call("typeHierarchy/subtypes", m{"item": one})
+	}
+	for _, one := range parse[[]map[string]any](c.t, c.call("textDocument/prepareCallHierarchy", here)) {
+		c.call("callHierarchy/incomingCalls", m{"item": one})
+		c.call("callHierarchy/outgoingCalls", m{"item": one})
+	}
+	if a := c.await(c.ask("workspace/executeCommand", m{"command": flattenCommand, "arguments": []any{uri}, "workDoneToken": "flat"})); a.fault != nil {
+		require.Equal(c.t, -32803, a.fault.Code, a.fault.Message)
+	}
 	c.call("workspace/symbol", m{"query": "kw"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
