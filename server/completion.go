@@ -63,7 +63,7 @@ func (s *session) completion(_ context.Context, snap snapshot, params *protocol.
 
 func (s *session) completionItem(snap snapshot, c *candidate, order int, place protocol.Range) protocol.CompletionItem {
 	item := protocol.CompletionItem{
-		Label: c.label, Kind: c.kind, SortText: protocol.NewOptional(fmt.Sprintf("%04d", order)),
+		Label: c.label, Kind: s.client.itemKind(c.kind), SortText: protocol.NewOptional(fmt.Sprintf("%04d", order)),
 		InsertTextFormat: protocol.InsertTextFormatPlainText,
 	}
 	text := c.plain
@@ -271,7 +271,7 @@ func (s *session) resolveCompletion(req *jsonrpc2.Request) (work, error) {
 			return item, nil
 		}
 		if c, found := documented(snap, data); found {
-			item.Documentation = s.markup(&c)
+			item.Documentation = c.markup(s.client.itemMarkdown)
 		}
 		return item, nil
 	}, nil
@@ -289,8 +289,8 @@ func documented(snap snapshot, data completionData) (card, bool) {
 }
 
 // markup is a card in the client's markup.
-func (s *session) markup(c *card) *protocol.MarkupContent {
-	if s.client.markdown {
+func (c *card) markup(markdown bool) *protocol.MarkupContent {
+	if markdown {
 		return &protocol.MarkupContent{Kind: protocol.MarkupKindMarkdown, Value: c.markdown()}
 	}
 	return &protocol.MarkupContent{Kind: protocol.MarkupKindPlainText, Value: c.plain()}

@@ -8,11 +8,12 @@ import (
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/stretchr/testify/require"
+	"go.lsp.dev/protocol"
 )
 
 type completionItem struct {
 	Label, Detail, SortText string
-	InsertTextFormat        int
+	InsertTextFormat, Kind  int
 	Preselect               bool
 	Documentation           json.RawMessage
 	TextEdit                textEdit
@@ -185,6 +186,21 @@ func TestResolvingACompletionDocumentsIt(t *testing.T) {
 	require.Contains(t, string(rule.Documentation), "off-beat")
 	plain := parse[completionItem](t, c.call("completionItem/resolve", m{"label": "track"}))
 	require.Equal(t, "track", plain.Label)
+}
+
+// Clients of the first protocol know fewer kinds, and say nothing of it.
+func TestKindsThatOldClientsDoNotKnow(t *testing.T) {
+	old, modern := shows{}, shows{itemKinds: []protocol.CompletionItemKind{20}, symbolKinds: []protocol.SymbolKind{23}}
+	require.Equal(t, protocol.CompletionItemKindValue, old.itemKind(protocol.CompletionItemKindEnumMember))
+	require.Equal(t, protocol.CompletionItemKindEnumMember, modern.itemKind(protocol.CompletionItemKindEnumMember))
+	require.Equal(t, protocol.CompletionItemKindKeyword, old.itemKind(protocol.CompletionItemKindKeyword))
+	require.Equal(t, protocol.SymbolKindClass, old.symbolKind(protocol.SymbolKindStruct))
+	require.Equal(t, protocol.SymbolKindStruct, modern.symbolKind(protocol.SymbolKindStruct))
+	c := connect(t)
+	c.open(sheetURI, "house\n  rule      level\n  ")
+	for _, item := range c.complete(sheetURI, 2, 2) {
+		require.LessOrEqual(t, item.Kind, 18)
+	}
 }
 
 // What the animators of the demo wrote is offered at the place where they wrote it: every word of the language, and every

@@ -10,12 +10,15 @@ import (
 
 // shows is what the client can show of what it asks for; it is read once, at initialize.
 type shows struct {
-	creates      bool // makes files that an edit asks for
-	labelOffsets bool // takes places in a signature's label
-	symbolTrees  bool // takes an outline as a tree
-	prepares     bool // asks what would be renamed before it asks for the new name
-	snippets     bool // takes completions with stops of the cursor
-	preselects   bool // marks the completion that is most likely meant
+	creates      bool                          // makes files that an edit asks for
+	labelOffsets bool                          // takes places in a signature's label
+	symbolTrees  bool                          // takes an outline as a tree
+	prepares     bool                          // asks what would be renamed before it asks for the new name
+	itemKinds    []protocol.CompletionItemKind // beyond those of the first protocol
+	symbolKinds  []protocol.SymbolKind         // beyond those of the first protocol
+	itemMarkdown bool                          // shows Markdown beside completions
+	snippets     bool                          // takes completions with stops of the cursor
+	preselects   bool                          // marks the completion that is most likely meant
 }
 
 func (c *shows) read(capabilities *protocol.ClientCapabilities) {
@@ -29,9 +32,16 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 	if completion := document.Completion; completion != nil && completion.CompletionItem != nil {
 		c.snippets = isTrue(completion.CompletionItem.SnippetSupport)
 		c.preselects = isTrue(completion.CompletionItem.PreselectSupport)
+		c.itemMarkdown = slices.Contains(completion.CompletionItem.DocumentationFormat, protocol.MarkupKindMarkdown)
+		if kinds := completion.CompletionItemKind; kinds != nil {
+			c.itemKinds = kinds.ValueSet
+		}
 	}
 	if symbols := document.DocumentSymbol; symbols != nil {
 		c.symbolTrees = isTrue(symbols.HierarchicalDocumentSymbolSupport)
+		if symbols.SymbolKind != nil {
+			c.symbolKinds = symbols.SymbolKind.ValueSet
+		}
 	}
 	if rename := document.Rename; rename != nil {
 		c.prepares = isTrue(rename.PrepareSupport)
@@ -39,6 +49,27 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 	if help := document.SignatureHelp; help != nil && help.SignatureInformation != nil && help.SignatureInformation.ParameterInformation != nil {
 		c.labelOffsets = isTrue(help.SignatureInformation.ParameterInformation.LabelOffsetSupport)
 	}
+}
+
+// itemKind is a kind of completion that the client knows. One that lists none knows those up to Reference (LSP 3.18,
+// CompletionClientCapabilities).
+func (c *shows) itemKind(kind protocol.CompletionItemKind) protocol.CompletionItemKind {
+	if kind <= protocol.CompletionItemKindReference || slices.Contains(c.itemKinds, kind) {
+		return kind
+	}
+	return protocol.CompletionItemKindValue
+}
+
+// symbolKind is a kind of symbol that the client knows. One that lists none knows those up to Array (LSP 3.18,
+// DocumentSymbolClientCapabilities).
+func (c *shows) symbolKind(kind protocol.SymbolKind) protocol.SymbolKind {
+	switch {
+	case kind <= protocol.SymbolKindArray || slices.Contains(c.symbolKinds, kind):
+		return kind
+	case kind == protocol.SymbolKindEvent:
+		return protocol.SymbolKindFunction
+	}
+	return protocol.SymbolKindClass
 }
 
 // offer adds what the server can do beside checking and mending.

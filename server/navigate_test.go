@@ -151,11 +151,15 @@ func TestRenaming(t *testing.T) {
 			k := kinOf(files, "keeper.motet")
 			for _, m := range mentions(k.files[0]) {
 				if m.kind.String() == row.kind && m.key == row.old && !m.covers {
-					_, err := renaming(k, k.files[0], m, row.to)
-					if row.refusal == "" {
-						require.NoError(t, err)
-					} else {
+					edits, err := renaming(k, k.files[0], m, row.to)
+					if row.refusal != "" {
 						require.ErrorContains(t, err, row.refusal)
+						return
+					}
+					require.NoError(t, err)
+					after := resolved(renamedFiles(t, files, edits))
+					for file, was := range resolved(files) {
+						requireSameMotion(t, was, after[file], file)
 					}
 					return
 				}

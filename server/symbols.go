@@ -99,14 +99,14 @@ func lastLine(b *grammar.Block) int {
 func (s *session) documentSymbols(_ context.Context, snap snapshot, _ *protocol.DocumentSymbolParams) (any, error) {
 	all := outline(snap.tree())
 	if s.client.symbolTrees {
-		return snap.symbolTree(all), nil
+		return s.symbolTree(snap, all), nil
 	}
 	out := protocol.SymbolInformationSlice{}
 	var add func(all []symbol, container string)
 	add = func(all []symbol, container string) {
 		for _, one := range all {
 			info := protocol.SymbolInformation{Location: protocol.Location{URI: snap.spelling, Range: snap.rangeOf(one.span.Start, one.span.End)}}
-			info.Name, info.Kind = one.name, one.kind
+			info.Name, info.Kind = one.name, s.client.symbolKind(one.kind)
 			if container != "" {
 				info.ContainerName = &container
 			}
@@ -119,13 +119,13 @@ func (s *session) documentSymbols(_ context.Context, snap snapshot, _ *protocol.
 	return out, nil
 }
 
-func (snap snapshot) symbolTree(all []symbol) protocol.DocumentSymbolSlice {
+func (s *session) symbolTree(snap snapshot, all []symbol) protocol.DocumentSymbolSlice {
 	out := protocol.DocumentSymbolSlice{}
 	for _, one := range all {
 		out = append(out, protocol.DocumentSymbol{
-			Name: one.name, Kind: one.kind, Range: snap.rangeOf(one.span.Start, one.span.End),
+			Name: one.name, Kind: s.client.symbolKind(one.kind), Range: snap.rangeOf(one.span.Start, one.span.End),
 			SelectionRange: snap.rangeOf(one.selected.Start, one.selected.End),
-			Children:       snap.symbolTree(slices.Concat(one.columns, one.children)),
+			Children:       s.symbolTree(snap, slices.Concat(one.columns, one.children)),
 		})
 	}
 	return out
@@ -142,7 +142,6 @@ func (s *session) workspaceSymbols(req *jsonrpc2.Request) (work, error) {
 	s.mu.Lock()
 	w := s.world
 	s.mu.Unlock()
-	units := s.client.units
 	return func(ctx context.Context) (any, error) {
 		out := protocol.SymbolInformationSlice{}
 		for _, root := range w.roots() {
@@ -152,7 +151,7 @@ func (s *session) workspaceSymbols(req *jsonrpc2.Request) (work, error) {
 					return nil, ctx.Err()
 				}
 				if tree, err := look.tree(path); err == nil {
-					out = append(out, declaredIn(w, root, tree, query, units)...)
+					out = append(out, declaredIn(w, root, tree, query, s.client)...)
 				}
 			}
 		}
@@ -180,7 +179,7 @@ var wanted = map[nameKind]protocol.SymbolKind{
 	breathName: protocol.SymbolKindEvent, channelName: protocol.SymbolKindField, easeName: protocol.SymbolKindConstant,
 }
 
-func declaredIn(w *world, root string, tree *grammar.File, query string, units units) []protocol.SymbolInformation {
+func declaredIn(w *world, root string, tree *grammar.File, query string, c client) []protocol.SymbolInformation {
 	var out []protocol.SymbolInformation
 	full := filepath.Join(root, filepath.FromSlash(tree.Path))
 	address, text := uri.File(full), textMap{}
@@ -194,11 +193,11 @@ func declaredIn(w *world, root string, tree *grammar.File, query string, units u
 			continue
 		}
 		if text.starts == nil {
-			text = newTextMap(tree.Text, units)
+			text = newTextMap(tree.Text, c.units)
 		}
 		info := protocol.SymbolInformation{Location: protocol.Location{URI: address, Range: text.rangeOf(span.Start, span.End)}}
 		container := tree.Path
-		info.Name, info.Kind, info.ContainerName = m.key, kind, &container
+		info.Name, info.Kind, info.ContainerName = m.key, c.symbolKind(kind), &container
 		out = append(out, info)
 	}
 	return out
