@@ -6,8 +6,6 @@ import (
 	"testing"
 
 	"github.com/motet-sheet/motet/grammar"
-	"github.com/motet-sheet/motet/lint"
-	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/stretchr/testify/require"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -18,17 +16,18 @@ var creates = m{"workspace": m{"workspaceEdit": m{"documentChanges": true, "reso
 // snapshotOf is a document as a request would see it, over files on disk.
 func snapshotOf(t testing.TB, address func(string) string, name, text string) snapshot {
 	t.Helper()
-	w := &world{
+	s := &session{push: newPushQueue(), world: &world{
 		documents: map[uri.URI]*document{}, readings: map[uri.URI]*reading{}, disk: &disk{trees: map[string]diskTree{}},
-		judge: func(*motion.Motion) []lint.Finding { return nil }, folders: []string{pathOf(uri.URI(address("")))},
-	}
+		folders: []string{pathOf(uri.URI(address("")))},
+	}}
 	key := uri.URI(address(name))
 	d := &document{textMap: newTextMap(text, utf8Units), key: key, spelling: key, path: pathOf(key)}
-	d.settle(w.folders)
+	d.settle(s.world.folders)
 	d.parse(nil)
-	w.documents[key] = d
-	w.readings[key] = newReading(d, w)
-	return snapshot{d, w.readings[key], w}
+	s.put(d)
+	snap, ok := s.snapshot(key)
+	require.True(t, ok)
+	return snap
 }
 
 // Whatever other way of writing is offered, wherever in the demo, says and moves the same; and writing times in beats,
