@@ -27,7 +27,7 @@ func (w *world) homeOf(address uri.URI, units units) (home, bool) {
 		return home{}, false
 	}
 	h := home{w: w, root: projectRoot(path, w.folders), units: units, kin: &kin{}}
-	look := &lookout{documents: w.documents, disk: w.disk, root: h.root, seen: map[string]bool{}}
+	look := newLookout(&document{root: h.root}, w)
 	own := nameIn(h.root, path)
 	for _, name := range append([]string{own}, w.sheetsOf(h.root)...) {
 		if name == own && 0 < len(h.kin.files) {
@@ -191,7 +191,7 @@ func callItem(control string, p hierarchyPlace, sheet uri.URI) protocol.CallHier
 
 // followsOf calls yield for every follow that holds for a sheet, those of its bases too.
 func (h *home) followsOf(yield func(f *grammar.File, b *grammar.Block, line *grammar.FollowLine)) *sight {
-	look := &lookout{documents: h.w.documents, disk: h.w.disk, root: h.root, seen: map[string]bool{}}
+	look := newLookout(&document{root: h.root}, h.w)
 	sight := sightOf(h.file(), look)
 	for _, f := range append([]*grammar.File{sight.own}, sight.bases...) {
 		for _, b := range f.Blocks {

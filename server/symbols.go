@@ -145,7 +145,7 @@ func (s *session) workspaceSymbols(req *jsonrpc2.Request) (work, error) {
 	return func(ctx context.Context) (any, error) {
 		out := protocol.SymbolInformationSlice{}
 		for _, root := range w.roots() {
-			look := &lookout{documents: w.documents, disk: w.disk, root: root, seen: map[string]bool{}}
+			look := newLookout(&document{root: root}, w)
 			for _, path := range w.sheetsOf(root) {
 				if ctx.Err() != nil {
 					return nil, ctx.Err()
