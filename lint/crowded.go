@@ -95,9 +95,23 @@ func (s *Strand) distinct() int {
 	return len(s.Keys)
 }
 
+// densestAsked is what the densest second of a curve rests on.
+type densestAsked struct {
+	strand *motion.Strand
+	second grammar.Rat // frames
+}
+
 // densest is the most keys of a curve within one second, and the first of them.
 func (p *Pass) densest(s *Strand) (from, count int) {
-	second := p.Motion.Sheet.Rate
+	asked := densestAsked{s.Strand, p.Motion.Sheet.Rate}
+	run := remembered(p.subject, asked, func() [2]int {
+		from, count := s.densest(asked.second)
+		return [2]int{from, count}
+	})
+	return run[0], run[1]
+}
+
+func (s *Strand) densest(second grammar.Rat) (from, count int) {
 	n := s.distinct()
 	end := 0 // the first key behind the second, counted on round the seam
 	for i := range n {

@@ -2,6 +2,7 @@ package lint
 
 import (
 	"slices"
+	"sort"
 	"strings"
 	"unicode/utf8"
 
@@ -78,6 +79,10 @@ func writeCell(b *grammar.Block, line int, cell grammar.Span, text string) motio
 // keepColumns lets every mend that writes cells leave those behind them where they belong.
 func keepColumns(found []Finding) {
 	for i := range found {
+		if found[i].set {
+			continue
+		}
+		found[i].set = true
 		for k := range found[i].Mends {
 			mend := &found[i].Mends[k]
 			mend.Edits = inColumns(mend.Edits)
@@ -197,7 +202,7 @@ func runes(text string) int { return len([]rune(text)) }
 // belongs. It is false where that moment has a row already, and where the rows are not in time order.
 func (p *Pass) moveRow(b *grammar.Block, line int, to grammar.Rat) ([]motion.Edit, bool) {
 	s, f := p.Motion.Sheet, p.Motion.File
-	after, free := rowBefore(s, b, line, to)
+	after, free := p.rowBefore(b, line, to)
 	if !free {
 		return nil, false
 	}
@@ -220,24 +225,100 @@ func (p *Pass) moveRow(b *grammar.Block, line int, to grammar.Rat) ([]motion.Edi
 // rowBefore gives the line below which a row of time `to` belongs, the row that is to move left out. It is false where
 // none may come to stand: at a moment that has a row, at one end of a round whose other end has a row, since the two are
 // one moment there, and among rows that are not in time order.
-func rowBefore(s *motion.Sheet, b *grammar.Block, moving int, to grammar.Rat) (line int, free bool) {
-	line = b.Header
-	var last grammar.Rat
-	round := roundOf(s, b)
-	for i := range b.Rows() {
-		if i == moving {
-			continue
-		}
-		t := rowTime(s, b, i)
-		if t.Cmp(last) < 0 || t == to || s.Closed && t.Sub(to) == round || s.Closed && to.Sub(t) == round {
-			return 0, false
-		}
-		if t.Cmp(to) < 0 {
-			line = i
-		}
-		last = t
+func (p *Pass) rowBefore(b *grammar.Block, moving int, to grammar.Rat) (line int, free bool) {
+	s := p.Motion.Sheet
+	rows := p.rowsOf(b).without(moving)
+	if !rows.rise {
+		return 0, false
 	}
-	return line, true
+	at, taken := rows.find(to)
+	if s.Closed && !taken {
+		round := roundOf(s, b)
+		_, above := rows.find(to.Add(round))
+		_, below := rows.find(to.Sub(round))
+		taken = above || below
+	}
+	switch {
+	case taken:
+		return 0, false
+	case at == 0:
+		return b.Header, true
+	}
+	return rows.at(at - 1).line, true
+}
+
+// tableRow is a row of a table and its time in frames.
+type tableRow struct {
+	line int
+	time grammar.Rat
+}
+
+// rowsAsked is what rows' times rest on.
+type rowsAsked struct {
+	block      *grammar.Block
+	rate, beat grammar.Rat
+}
+
+// tableRows are a table's rows in the order of the text.
+type tableRows struct {
+	rows []tableRow
+	rise bool // no row is before the one above it, or before the start
+	skip int  // index of a row that is left out; -1 for none
+}
+
+func (s *subject) rowsOf(b *grammar.Block) tableRows {
+	sheet := s.motion.Sheet
+	return remembered(s, rowsAsked{b, sheet.Rate, sheet.Beat}, func() tableRows {
+		out := tableRows{skip: -1, rise: true}
+		var last grammar.Rat
+		for line := range b.Rows() {
+			t := rowTime(sheet, b, line)
+			out.rows = append(out.rows, tableRow{line, t})
+			out.rise = out.rise && t.Cmp(last) >= 0
+			last = t
+		}
+		return out
+	})
+}
+
+// without leaves the row of a line out. Only where the rows do not rise with it are they looked through again.
+func (r tableRows) without(line int) tableRows {
+	at, found := slices.BinarySearchFunc(r.rows, line, func(row tableRow, line int) int { return row.line - line })
+	if !found {
+		return r
+	}
+	r.skip = at
+	if r.rise {
+		return r
+	}
+	r.rise = true
+	var last grammar.Rat
+	for i := range r.count() {
+		r.rise = r.rise && r.at(i).time.Cmp(last) >= 0
+		last = r.at(i).time
+	}
+	return r
+}
+
+func (r tableRows) count() int {
+	if r.skip >= 0 {
+		return len(r.rows) - 1
+	}
+	return len(r.rows)
+}
+
+func (r tableRows) at(i int) *tableRow {
+	if r.skip >= 0 && i >= r.skip {
+		i++
+	}
+	return &r.rows[i]
+}
+
+// find is the number of rows before a time, of rows that rise, and whether one is at it.
+func (r tableRows) find(t grammar.Rat) (before int, there bool) {
+	n := r.count()
+	before = sort.Search(n, func(i int) bool { return r.at(i).time.Cmp(t) >= 0 })
+	return before, before < n && r.at(before).time.Cmp(t) == 0
 }
 
 // roundOf is the time after which a block's material comes again: its `every`, or the sheet's length.

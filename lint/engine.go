@@ -3,6 +3,8 @@
 package lint
 
 import (
+	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -80,7 +82,8 @@ type Finding struct {
 	Mends   []motion.Mend
 	Unused  bool // what stands there does nothing; an editor may show it faded
 
-	faults int // that it speaks for; 0 for one
+	faults int  // that it speaks for; 0 for one
+	set    bool // its mends keep their columns already
 }
 
 // weight is the number of faults that a finding speaks for.
@@ -115,14 +118,24 @@ func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
 // CheckOnly judges a motion by some rules, at the levels and limits that the house sets, and gives their reports alone.
 // Whether an allowance is used can only be told for rules that ran.
 func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
+	return newSubject(m).check(rules)
+}
+
+func newSubject(m *motion.Motion) *subject {
+	return &subject{motion: m, rules: Rules(), ctx: context.Background(), facts: map[any]any{}}
+}
+
+// check judges by some rules.
+func (s *subject) check(rules []*Rule) []Finding {
+	m := s.motion
 	var found []Finding
-	subject := &subject{motion: m, rules: Rules()}
 	var ran []*Rule
 	for i, setting := range settle(m, rules) {
+		s.stopIfAsked()
 		if setting.Rule.Level == Off {
 			continue
 		}
-		pass := &Pass{Motion: m, Rule: setting.Rule, subject: subject}
+		pass := &Pass{Motion: m, Rule: setting.Rule, subject: s}
 		setting.Rule.Check(pass)
 		found = append(found, pass.found...)
 		ran = append(ran, rules[i])
@@ -133,15 +146,26 @@ func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 	return found
 }
 
+// sortFindings puts findings in the order of the text. Only their places are moved about, since findings are large.
 func sortFindings(f *grammar.File, found []Finding) {
-	slices.SortStableFunc(found, func(a, b Finding) int {
-		sa, _ := f.Locate(a.At)
-		sb, _ := f.Locate(b.At)
-		if sa.Start != sb.Start {
-			return sa.Start - sb.Start
+	type placed struct{ start, index int }
+	order := make([]placed, len(found))
+	for i := range found {
+		span, _ := f.Locate(found[i].At)
+		order[i] = placed{span.Start, i}
+	}
+	slices.SortFunc(order, func(a, b placed) int {
+		x, y := &found[a.index], &found[b.index]
+		if a.start != b.start {
+			return a.start - b.start
 		}
-		return strings.Compare(a.Rule+a.Message, b.Rule+b.Message)
+		return cmp.Or(strings.Compare(x.Rule+x.Message, y.Rule+y.Message), a.index-b.index)
 	})
+	sorted := make([]Finding, len(found))
+	for i, p := range order {
+		sorted[i] = found[p.index]
+	}
+	copy(found, sorted)
 }
 
 // RuleNamed finds a rule, or nil.

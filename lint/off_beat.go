@@ -97,7 +97,7 @@ func (p *Pass) accents() [][]accent {
 			continue
 		}
 		least := p.Limit(s.Channel.Dial.Unit)
-		for i, size := range s.Curve.TurnSizes() {
+		for i, size := range p.turnSizes(&s) {
 			k := &s.Keys[i]
 			if k.From != motion.FromTrack || size < least {
 				continue
@@ -215,4 +215,12 @@ func (p *Pass) holdBetween(a *accent, to grammar.Rat) bool {
 		}
 	}
 	return false
+}
+
+// turnsAsked is a curve whose turns are asked for.
+type turnsAsked struct{ strand *motion.Strand }
+
+// turnSizes are the sizes of a curve's turns, one a key.
+func (s *subject) turnSizes(strand *Strand) []float64 {
+	return remembered(s, turnsAsked{strand.Strand}, strand.Curve.TurnSizes)
 }

@@ -32,16 +32,43 @@ func checkOffFrame(p *Pass) {
 		if b.Kind != grammar.TrackBlock && b.Kind != grammar.BlockingBlock && b.Kind != grammar.AmendBlock {
 			continue
 		}
-		until := b.ColumnIndex("until")
-		for line := range b.Rows() {
-			cells := b.Lines[line].Cells
-			if t, off := p.offFrame(cells[0].Time); off {
-				p.reportOffFrame(b, line, 0, t)
-			}
-			if b.Kind == grammar.BlockingBlock && until >= 0 && until < len(cells) && cells[until].Time != nil {
-				if t, off := p.offFrame(cells[until].Time); off {
-					p.reportOffFrame(b, line, until, t)
-				}
+		p.reportAgain(p.offFrameAsked(b), func() { p.offFrames(b) })
+	}
+}
+
+// offFrameAsked is what a block's findings rest on.
+type offFrameAsked struct {
+	rule         grammar.Limit
+	level        Level
+	rows         rowsAsked
+	grid, length grammar.Rat
+	closed       bool
+	rounding     float64
+	lineEnd      string
+	last         bool // the block ends the file, perhaps without a line end
+}
+
+func (p *Pass) offFrameAsked(b *grammar.Block) offFrameAsked {
+	s, f := p.Motion.Sheet, p.Motion.File
+	return offFrameAsked{
+		p.Rule.Limits[0], p.Rule.Level,
+		rowsAsked{b, s.Rate, s.Beat},
+		s.Grid, s.Length, s.Closed,
+		p.inForce("off-beat").limit("f"), lineEnd(f), f.Blocks[len(f.Blocks)-1] == b,
+	}
+}
+
+// offFrames reports the rows of one block.
+func (p *Pass) offFrames(b *grammar.Block) {
+	until := b.ColumnIndex("until")
+	for line := range b.Rows() {
+		cells := b.Lines[line].Cells
+		if t, off := p.offFrame(cells[0].Time); off {
+			p.reportOffFrame(b, line, 0, t)
+		}
+		if b.Kind == grammar.BlockingBlock && until >= 0 && until < len(cells) && cells[until].Time != nil {
+			if t, off := p.offFrame(cells[until].Time); off {
+				p.reportOffFrame(b, line, until, t)
 			}
 		}
 	}

@@ -32,13 +32,12 @@ func checkOutOfOrder(p *Pass) {
 		if b.Header < 0 || len(b.Columns) == 0 || b.Columns[0].Kind != grammar.TimeColumn {
 			continue
 		}
-		last := -1
-		for line := range b.Rows() {
-			if last >= 0 && rowTime(s, b, line).Cmp(rowTime(s, b, last)) < 0 {
-				p.outOfOrder(b, line, last)
+		rows := p.rowsOf(b)
+		for i := 1; i < len(rows.rows) && !rows.rise; i++ {
+			if above, row := rows.rows[i-1], rows.rows[i]; row.time.Cmp(above.time) < 0 {
+				p.outOfOrder(b, row.line, above.line)
 				break
 			}
-			last = line
 		}
 	}
 }

@@ -26,16 +26,17 @@ func spareKey() *Rule {
 
 // spareOf gives the indices of a curve's spare keys, rising; worked out once a check.
 func (s *subject) spareOf(strand *Strand) []int {
-	if s.spare == nil {
-		s.spare = map[*motion.Strand][]int{}
-	}
-	spare, known := s.spare[strand.Strand]
-	if !known {
-		limit := s.inForce("spare-key").limit(strand.Channel.Dial.Unit)
-		spare = strand.Curve.Spare(limit, strand.mayGo(s.motion.File))
-		s.spare[strand.Strand] = spare
-	}
-	return spare
+	limit := s.inForce("spare-key").limit(strand.Channel.Dial.Unit)
+	return remembered(s, spareOf{strand.Strand, limit, s.motion.File.Path}, func() []int {
+		return strand.Curve.Spare(limit, strand.mayGo(s.motion.File))
+	})
+}
+
+// spareOf are a curve's spare keys, of those that a file may let go.
+type spareOf struct {
+	strand *motion.Strand
+	limit  float64
+	path   string
 }
 
 // mayGo tells which keys of a curve could be left out of the text at all.

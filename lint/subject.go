@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"context"
 	"slices"
 	"strings"
 
@@ -10,12 +11,14 @@ import (
 
 // subject is what the rules of one check share, worked out when a rule first asks.
 type subject struct {
+	ctx     context.Context // ends when nobody waits for the check any more
+	facts   map[any]any     // what was worked out for keys that name all it rests on: see remembered
+	earlier map[any]any     // the same of the check before
 	motion  *motion.Motion
 	rules   []*Rule // all that there are, whichever are asked for
 	doubts  map[*grammar.Block]bool
 	strands []Strand
-	ready   bool // strands are worked out
-	spare   map[*motion.Strand][]int
+	ready   bool            // strands are worked out
 	whole   *bool           // what certain says
 	byFrame *motion.Sampled // the motion frame by frame
 	lively  []float64       // what liveliness says of it
@@ -88,8 +91,11 @@ func doubtful(m *motion.Motion) map[*grammar.Block]bool {
 	doubts := map[*grammar.Block]bool{}
 	for ; m != nil; m = m.Base {
 		for _, b := range m.File.Blocks {
-			if slices.ContainsFunc(b.Lines, func(l grammar.Line) bool { return spoils(b, &l) }) {
-				doubts[b] = true
+			for i := range b.Lines { // lines are large, and not to be copied
+				if spoils(b, &b.Lines[i]) {
+					doubts[b] = true
+					break
+				}
 			}
 		}
 		for i := range m.Problems {

@@ -179,11 +179,11 @@ func (k *kept) count() (n int) {
 }
 
 // testJudge is the rules, but for the sheet that makes them panic.
-func testJudge(m *motion.Motion) []lint.Finding {
+func testJudge(ctx context.Context, m *motion.Motion, earlier *lint.Memory) ([]lint.Finding, *lint.Memory, error) {
 	if m.Sheet != nil && m.Sheet.Name == "whirlpool" {
 		panic("on purpose")
 	}
-	return lint.Check(m)
+	return lint.CheckAgain(ctx, m, earlier)
 }
 
 // state is a document as the server has it.

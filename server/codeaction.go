@@ -16,10 +16,14 @@ const fixAll = protocol.CodeActionKindSourceFixAll + ".motet"
 
 // codeActions offers the mends of what is found where the cursor or the selection is, and where the client asks for it
 // the one action that mends all.
-func (s *session) codeActions(_ context.Context, snap snapshot, params *protocol.CodeActionParams) (any, error) {
+func (s *session) codeActions(ctx context.Context, snap snapshot, params *protocol.CodeActionParams) (any, error) {
 	actions := []protocol.CommandOrCodeAction{}
 	if wantsKind(params.Context.Only, protocol.CodeActionKindQuickFix) {
-		actions = s.mendActions(actions, snap, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End))
+		findings, err := snap.findings(ctx)
+		if err != nil {
+			return nil, err
+		}
+		actions = s.mendActions(actions, snap, findings, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End))
 	}
 	actions = s.refactorActions(actions, snap, snap.offsetOf(params.Range.Start), params.Context.Only)
 	// Mending all takes many checks, so it is not done for a client that only wonders what there is.
@@ -31,8 +35,7 @@ func (s *session) codeActions(_ context.Context, snap snapshot, params *protocol
 
 // mendActions adds the mends of what is found between two offsets. It goes by place alone, since clients send
 // diagnostics back in their own shortened forms.
-func (s *session) mendActions(actions []protocol.CommandOrCodeAction, snap snapshot, start, end int) []protocol.CommandOrCodeAction {
-	findings := snap.findings()
+func (s *session) mendActions(actions []protocol.CommandOrCodeAction, snap snapshot, findings []lint.Finding, start, end int) []protocol.CommandOrCodeAction {
 	for i := range findings {
 		f := &findings[i]
 		span, ok := snap.tree().Locate(f.At)

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"encoding/json"
 	"path/filepath"
 	"slices"
@@ -12,9 +13,13 @@ import (
 	"go.lsp.dev/uri"
 )
 
-// diagnostics are a document's findings as the client understands them, in the order of the text, each once.
-func (s *session) diagnostics(snap snapshot) []protocol.Diagnostic {
-	findings := snap.findings()
+// diagnostics are a document's findings as the client understands them, in the order of the text, each once; or the reason
+// why ctx ended before they were known.
+func (s *session) diagnostics(ctx context.Context, snap snapshot) ([]protocol.Diagnostic, error) {
+	findings, err := snap.findings(ctx)
+	if err != nil {
+		return nil, err
+	}
 	found := make([]protocol.Diagnostic, 0, len(findings))
 	for i := range findings {
 		if 0 < i && sameReport(&findings[i-1], &findings[i]) {
@@ -22,7 +27,7 @@ func (s *session) diagnostics(snap snapshot) []protocol.Diagnostic {
 		}
 		found = append(found, s.diagnostic(snap, &findings[i]))
 	}
-	return found
+	return found, nil
 }
 
 func sameReport(a, b *lint.Finding) bool {

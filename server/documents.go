@@ -10,8 +10,6 @@ import (
 	"sync/atomic"
 
 	"github.com/motet-sheet/motet/grammar"
-	"github.com/motet-sheet/motet/lint"
-	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -50,7 +48,7 @@ type world struct {
 	readings  map[uri.URI]*reading // of the documents
 	folders   []string             // that the client has open
 	disk      *disk
-	judge     func(*motion.Motion) []lint.Finding
+	judge     judge
 }
 
 // snapshot is what a request is about: a document, and the world in which it stood when the request came.
@@ -81,7 +79,7 @@ func (s *session) changeWorld(change func(*world), first uri.URI, files ...strin
 	for key, d := range next.documents {
 		old := s.world.readings[key]
 		if s.world.documents[key] != d || slices.ContainsFunc(files, old.uses) {
-			old = newReading(d, &next)
+			old = newReading(d, &next, old)
 			s.enqueue(key, key == first)
 		}
 		next.readings[key] = old

@@ -11,8 +11,11 @@ import (
 
 // pull answers a client that asks for diagnostics. The result's id is a digest of the diagnostics, so that an answer the
 // client has already is not sent again, and the server need not remember which it gave.
-func (s *session) pull(_ context.Context, snap snapshot, params *protocol.DocumentDiagnosticParams) (any, error) {
-	found := s.diagnostics(snap)
+func (s *session) pull(ctx context.Context, snap snapshot, params *protocol.DocumentDiagnosticParams) (any, error) {
+	found, err := s.diagnostics(ctx, snap)
+	if err != nil {
+		return nil, err
+	}
 	id, err := digest(found)
 	if err != nil {
 		return nil, err

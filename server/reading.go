@@ -1,6 +1,7 @@
 package server
 
 import (
+	"context"
 	"errors"
 	"path/filepath"
 	"slices"
@@ -15,30 +16,69 @@ import (
 )
 
 // reading is what a document means in its world: its motion and what is wrong with it. Each is worked out when first
-// asked for, once, however many requests ask; it never changes then.
+// asked for, once, however many requests ask; it never changes then. What an earlier reading of the same document worked
+// out, and no edit has touched, is taken over.
 type reading struct {
-	motion   func() *motion.Motion
-	findings func() []lint.Finding
+	motion func() *motion.Motion
 
+	judge judge
+	turn  chan struct{} // holds a token while somebody judges
+	found []lint.Finding
+
+	past atomic.Pointer[past] // the newest there is, for the next reading to start from
 	look *lookout
 	made atomic.Bool // the motion is
 	done atomic.Bool // the findings are, and no more files will be looked at
 }
 
-// newReading promises the reading of a document in a world.
-func newReading(d *document, w *world) *reading {
-	r := &reading{look: newLookout(d, w)}
+// past is what a reading leaves to the next one. Both may be nil, and of different versions of the text.
+type past struct {
+	motion *motion.Motion
+	memory *lint.Memory
+}
+
+// judge finds what is wrong with a motion, as [lint.CheckAgain] does.
+type judge func(context.Context, *motion.Motion, *lint.Memory) ([]lint.Finding, *lint.Memory, error)
+
+// newReading promises the reading of a document in a world, after an earlier one, nil for none.
+func newReading(d *document, w *world, earlier *reading) *reading {
+	r := &reading{look: newLookout(d, w), judge: w.judge, turn: make(chan struct{}, 1)}
+	r.past.Store(&past{})
+	if earlier != nil {
+		r.past.Store(earlier.past.Load())
+	}
 	project := r.look.project()
 	r.motion = sync.OnceValue(func() *motion.Motion {
 		defer r.made.Store(true)
-		return project.Resolve(d.tree())
-	})
-	judge := w.judge
-	r.findings = sync.OnceValue(func() []lint.Finding {
-		defer r.done.Store(true)
-		return judge(r.motion())
+		before := r.past.Load()
+		m := project.ResolveAgain(before.motion, d.tree())
+		r.past.Store(&past{m, before.memory})
+		return m
 	})
 	return r
+}
+
+// findings are what is wrong with the document, or the reason why ctx ended before that was known. Who waits while another
+// judges takes over where that one is given up.
+func (r *reading) findings(ctx context.Context) ([]lint.Finding, error) {
+	select {
+	case r.turn <- struct{}{}:
+	case <-ctx.Done():
+		return nil, context.Cause(ctx)
+	}
+	defer func() { <-r.turn }()
+	if r.done.Load() {
+		return r.found, nil
+	}
+	m := r.motion()
+	found, memory, err := r.judge(ctx, m, r.past.Load().memory)
+	if err != nil {
+		return nil, err
+	}
+	r.past.Store(&past{m, memory})
+	r.found = found
+	r.done.Store(true)
+	return found, nil
 }
 
 // uses tells whether the reading depends on a file; one that is not done yet may use any.

@@ -16,7 +16,6 @@ import (
 	"time"
 
 	"github.com/motet-sheet/motet/lint"
-	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 )
 
@@ -28,7 +27,7 @@ type Options struct {
 
 	// Tests put here what misbehaves or looks inside: further messages by method, and another judge than the rules.
 	extra map[string]func(*session, *jsonrpc2.Request) (work, error)
-	judge func(*motion.Motion) []lint.Finding
+	judge judge
 }
 
 // Reasons why Serve ends that the protocol calls failures, with exit code 1.
@@ -53,7 +52,7 @@ func Serve(ctx context.Context, in io.Reader, out io.Writer, options Options) er
 		options.Log = io.Discard
 	}
 	if options.judge == nil {
-		options.judge = lint.Check
+		options.judge = lint.CheckAgain
 	}
 	logger := log.New(options.Log, options.Name+": ", log.Ltime|log.Lmsgprefix)
 	// The session's work ends as soon as nothing more is read: nobody is left to hear an answer.

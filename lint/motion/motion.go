@@ -37,6 +37,7 @@ type Motion struct {
 	material *material
 	solved   []bool      // the chains that are solved at all times, since their goal is keyed
 	restEnds []Transform // of every joint, at rest
+	reads    *trackReads // for the next version of the file; nil where none can be taken over
 }
 
 // Sheet is a sheet's header, resolved: all times in frames of its own rate.

@@ -23,6 +23,8 @@ type Project struct {
 	rigs    map[*grammar.File]*Rig
 	motions map[*grammar.File]func() *Motion
 	list    Listing
+
+	earlierRig *Rig // of an earlier version, nil for none
 }
 
 // NewProject makes a project over a set of files.

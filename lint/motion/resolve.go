@@ -10,22 +10,22 @@ import (
 // Resolve works out what a file means. It always answers: what the file says wrongly is left out and stands in the
 // answer's Problems. The answer is not kept: a thousand sheets that are checked one after the other need not be in
 // memory together.
-func (p *Project) Resolve(file *grammar.File) *Motion { return p.resolve(file) }
+func (p *Project) Resolve(file *grammar.File) *Motion { return p.resolve(nil, file) }
 
 // shared resolves a file that others build on, once for all of them.
 func (p *Project) shared(file *grammar.File) *Motion {
 	p.mu.Lock()
 	once, ok := p.motions[file]
 	if !ok {
-		once = sync.OnceValue(func() *Motion { return p.resolve(file) })
+		once = sync.OnceValue(func() *Motion { return p.resolve(nil, file) })
 		p.motions[file] = once
 	}
 	p.mu.Unlock()
 	return once()
 }
 
-func (p *Project) resolve(file *grammar.File) *Motion {
-	r := &resolver{project: p, Motion: &Motion{File: file}}
+func (p *Project) resolve(earlier *Motion, file *grammar.File) *Motion {
+	r := &resolver{project: p, Motion: &Motion{File: file}, earlier: earlier}
 	r.material = &material{}
 	r.outline()
 	r.families()
@@ -80,7 +80,8 @@ type resolver struct {
 	blocks   []*grammar.Block // of the sheet, or of the rig where there is no sheet
 	advances []placed[*grammar.AdvanceLine]
 	poseOf   map[string]*Pose
-	knots    []Knot // lent to one curve after the other
+	knots    []Knot  // lent to one curve after the other
+	earlier  *Motion // of an earlier version of the file, nil for none
 }
 
 // outline checks how the file is laid out: one sheet, one rig, and each block under the one it belongs to.

@@ -24,6 +24,7 @@ type Rig struct {
 	dials    map[string]int
 	controls map[string][]int // channels of each control, in order
 	pairs    map[string]string
+	origin   *rigOrigin
 }
 
 // Joint is one joint at rest. Its transform in its parent's frame is translate(Rest) · turn(RestTurn) · scale(1), and
@@ -144,7 +145,13 @@ func (p *Project) Rig(file *grammar.File) *Rig {
 	if rig, ok := p.rigs[file]; ok {
 		return rig
 	}
-	rig := buildRig(file)
+	var rig *Rig
+	if p.earlierRig != nil {
+		rig = p.earlierRig.in(file)
+	}
+	if rig == nil {
+		rig = buildRig(file)
+	}
 	p.rigs[file] = rig
 	return rig
 }
@@ -162,6 +169,7 @@ func buildRig(file *grammar.File) *Rig {
 	b := rigBuilder{Rig: &Rig{
 		File: file, Breathes: restingBreaths, At: first.RefLine(first.Open),
 		joints: map[string]int{}, dials: map[string]int{}, controls: map[string][]int{}, pairs: map[string]string{},
+		origin: new(rigOrigin),
 	}}
 	if opener, ok := first.Opener.(*grammar.RigLine); ok {
 		b.Name = opener.Name.Key()

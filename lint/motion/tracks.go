@@ -112,11 +112,13 @@ func (r *resolver) tracks() {
 		}
 		seen[id] = at
 		r.material.dropTrack(id)
-		var every grammar.Ref
-		if opener.Every != nil {
-			every = b.Ref(b.Open, opener.Every.Where())
-		}
-		r.readTrack(b, id, r.repeat(opener.Every, every), opener.Control)
+		r.readOnce(b, func() {
+			var every grammar.Ref
+			if opener.Every != nil {
+				every = b.Ref(b.Open, opener.Every.Where())
+			}
+			r.readTrack(b, id, r.repeat(opener.Every, every), opener.Control)
+		})
 	}
 }
 

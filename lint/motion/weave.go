@@ -19,9 +19,9 @@ func (r *resolver) weave() {
 		c := &r.Channels[i]
 		c.Dial, c.Index = dial, i
 		c.Late, c.LateAt = r.material.lateness(dial.Control)
-		c.Base = r.weaveStrand(strands[strandKey{i, ""}], r.Sheet.Advance[dial.Path])
+		c.Base = r.weaveStrand(strands[strandKey{i, ""}], r.Sheet.Advance[dial.Path], r.before(dial.Path, ""))
 		for _, layer := range r.Layers {
-			if s := r.weaveStrand(strands[strandKey{i, layer.Name}], 0); s != nil {
+			if s := r.weaveStrand(strands[strandKey{i, layer.Name}], 0, r.before(dial.Path, layer.Name)); s != nil {
 				c.Layers = append(c.Layers, LayerStrand{layer, s})
 				c.over = append(c.over, overlay{layer: layer, strand: s})
 			}
@@ -36,7 +36,8 @@ func (r *resolver) weave() {
 	r.weavePlants()
 }
 
-func (r *resolver) weaveStrand(parts []strandPart, gain float64) *Strand {
+// weaveStrand makes one curve, or takes over an earlier one that has the same keys.
+func (r *resolver) weaveStrand(parts []strandPart, gain float64, before *Strand) *Strand {
 	if len(parts) == 0 {
 		return nil
 	}
@@ -60,10 +61,12 @@ func (r *resolver) weaveStrand(parts []strandPart, gain float64) *Strand {
 	if len(s.Keys) == 0 {
 		return nil
 	}
+	extent := Extent{Length: s.Period.Float(), Closed: s.closed, Gain: gain * s.Period.Div(r.Sheet.Length).Float()}
+	if s.same(before, extent) {
+		return before
+	}
 	r.knots = s.appendKnots(r.knots[:0])
-	s.Curve = NewCurve(r.knots, Extent{
-		Length: s.Period.Float(), Closed: s.closed, Gain: gain * s.Period.Div(r.Sheet.Length).Float(),
-	})
+	s.Curve = NewCurve(r.knots, extent)
 	return s
 }
 

@@ -1,0 +1,150 @@
+package motion
+
+import (
+	"slices"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// ResolveAgain is [Project.Resolve] for a file that was resolved before, as its text then was: it takes over what rests on
+// nothing that has changed. The answer is the same as Resolve's. Earlier may be nil, and of any file.
+//
+// What is taken over: a rig whose blocks are the same; what a track's block says, where the block, the rig and the sheet's
+// header are the same; and a curve whose keys are the same. So a [Strand] that is found in both motions, by its address,
+// stands for the same keys at the same places and the same curve, and so does whatever was worked out from it alone.
+func (p *Project) ResolveAgain(earlier *Motion, file *grammar.File) *Motion {
+	if earlier != nil && earlier.Rig != nil {
+		p.mu.Lock()
+		p.earlierRig = earlier.Rig
+		p.mu.Unlock()
+	}
+	return p.resolve(earlier, file)
+}
+
+// rigOrigin tells rigs that were built from the same blocks from all others. It holds a byte, since addresses of things
+// without a size may be alike.
+type rigOrigin struct{ _ byte }
+
+// in is the rig for a newer tree of its file, or nil where one of its blocks has changed.
+func (r *Rig) in(file *grammar.File) *Rig {
+	switch {
+	case r.File == file:
+		return r
+	case r.File.Path != file.Path, r.At.Block != file.First(grammar.RigBlock),
+		!slices.Equal(owned(r.File, grammar.RigBlock), owned(file, grammar.RigBlock)):
+		return nil
+	}
+	moved := *r
+	moved.File = file
+	return &moved
+}
+
+// trackRead is what reading one track's block gave.
+type trackRead struct {
+	part     *trackPart
+	problems []Problem
+}
+
+// trackReads are the tracks that a sheet has read, and all that they rest on beside their blocks.
+type trackReads struct {
+	rig                *rigOrigin
+	rate, beat, length grammar.Rat
+	closed             bool
+	byBlock            map[*grammar.Block]trackRead
+}
+
+func (r *resolver) newReads() *trackReads {
+	reads := &trackReads{
+		rate: r.Sheet.Rate, beat: r.Sheet.Beat, length: r.Sheet.Length, closed: r.Sheet.Closed,
+		byBlock: map[*grammar.Block]trackRead{},
+	}
+	if r.Motion.Rig != nil {
+		reads.rig = r.Motion.Rig.origin
+	}
+	return reads
+}
+
+// readBefore gives what a block was read as for the earlier motion. Only the tracks of a sheet that is no variant are kept,
+// since a variant writes into what it has read; and of them those whose rows name no easing, which would be another input.
+func (r *resolver) readBefore(b *grammar.Block) (trackRead, bool) {
+	if r.earlier == nil || r.earlier.reads == nil {
+		return trackRead{}, false
+	}
+	have, now := r.earlier.reads, r.reads
+	if have.rig != now.rig || have.rate != now.rate || have.beat != now.beat || have.length != now.length || have.closed != now.closed {
+		return trackRead{}, false
+	}
+	read, ok := have.byBlock[b]
+	return read, ok
+}
+
+// readOnce reads a track's block, or takes over how it was read before.
+func (r *resolver) readOnce(b *grammar.Block, read func()) {
+	if r.Sheet.From != nil || b.ColumnIndex("ease") >= 0 {
+		read()
+		return
+	}
+	if r.reads == nil {
+		r.reads = r.newReads()
+	}
+	if before, ok := r.readBefore(b); ok {
+		r.list = append(r.list, before.problems...)
+		r.material.tracks = append(r.material.tracks, before.part)
+		r.reads.byBlock[b] = before
+		return
+	}
+	first := len(r.list)
+	read()
+	r.reads.byBlock[b] = trackRead{
+		part: r.material.tracks[len(r.material.tracks)-1], problems: slices.Clone(r.list[first:]),
+	}
+}
+
+// before is the earlier motion's curve of a channel in a layer, nil where it had none.
+func (r *resolver) before(path, layer string) *Strand {
+	if r.earlier == nil {
+		return nil
+	}
+	c := r.earlier.Channel(path)
+	if c == nil {
+		return nil
+	}
+	for name, strand := range c.Strands() {
+		if name == layer {
+			return strand
+		}
+	}
+	return nil
+}
+
+// same tells whether s, whose curve is not made yet, is an earlier strand over again.
+func (s *Strand) same(old *Strand, extent Extent) bool {
+	return old != nil && s.Period == old.Period && s.closed == old.closed && old.Curve.Extent() == extent && sameKeys(s.Keys, old.Keys)
+}
+
+func sameKeys(a, b []Key) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	if len(a) == 0 || &a[0] == &b[0] { // the same memory, as of a track that was taken over
+		return true
+	}
+	for i := range a {
+		if !a[i].same(&b[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// same compares all that a key says. Pointers count by what they point at; blocks by themselves, since a key's place is
+// part of what it says.
+func (k *Key) same(o *Key) bool {
+	return k.Time == o.Time && k.Value == o.Value && k.First == o.First && k.Shape == o.Shape && k.Marked == o.Marked &&
+		k.In == o.In && k.Out == o.Out && k.At == o.At && k.From == o.From && k.Pose == o.Pose && k.Row == o.Row && k.Over == o.Over &&
+		samePointed(k.Written, o.Written) && samePointed(k.Ease, o.Ease) && slices.Equal(k.Changes, o.Changes)
+}
+
+func samePointed[T comparable](a, b *T) bool {
+	return a == b || a != nil && b != nil && *a == *b
+}
