@@ -86,42 +86,101 @@ func (p *Pass) keepsNoBeat(accents []accent) bool {
 	return true
 }
 
-// accents gives the accents of the tracks, a block each, in the order of the text. Keys of one row are one accent.
+// accents gives the accents of the tracks, a block each, in the order in which the rig's channels come to them. Keys of one
+// row are one accent.
 func (p *Pass) accents() [][]accent {
-	var out [][]accent
-	byBlock := map[*grammar.Block]int{} // index into out
-	byRow := map[grammar.Ref]int{}      // of a block and a line: index into the block's accents
-	for _, s := range p.Strands() {
+	var order []*grammar.Block
+	asked := map[*grammar.Block]any{} // what a block's accents rest on: one turning link behind the other
+	for i := range p.Strands() {
+		s := &p.Strands()[i]
 		part := p.Motion.Rig.PartOf(s.Channel.Dial)
 		if part == motion.PartEye || part == motion.PartLid {
 			continue
 		}
 		least := p.Limit(s.Channel.Dial.Unit)
-		for i, size := range p.turnSizes(&s) {
-			k := &s.Keys[i]
-			if k.From != motion.FromTrack || size < least {
-				continue
+		for _, block := range p.turnsByBlock(s, least) {
+			if asked[block] == nil {
+				order = append(order, block)
 			}
-			block, known := byBlock[k.At.Block]
-			if !known {
-				block = len(out)
-				byBlock[k.At.Block] = block
-				out = append(out, nil)
-			}
-			row := grammar.Ref{Block: k.At.Block, Line: k.At.Line}
-			at, known := byRow[row]
-			if !known {
-				at = len(out[block])
-				byRow[row] = at
-				out[block] = append(out[block], accent{block: k.At.Block, line: k.At.Line, time: k.Time})
-			}
-			out[block][at].add(s.Channel.Dial.Path, part == motion.PartRoot)
+			asked[block] = turning{asked[block], block, s.Strand, s.Channel.Dial, least, part == motion.PartRoot}
 		}
 	}
-	for _, accents := range out {
-		slices.SortFunc(accents, func(a, b accent) int { return a.line - b.line })
+	var out [][]accent
+	for _, block := range order {
+		out = append(out, p.accentsOf(block, asked[block]))
 	}
 	return out
+}
+
+// turning is one curve that turns in a block, behind those before it.
+type turning struct {
+	before any
+	block  *grammar.Block
+	strand *motion.Strand
+	dial   *motion.Dial
+	least  float64
+	root   bool
+}
+
+// accentsOf gives a block's accents in the order of its rows.
+func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
+	return remembered(p.subject, asked, func() []accent {
+		var links []turning
+		for link, ok := asked.(turning); ok; link, ok = link.before.(turning) {
+			links = append(links, link)
+		}
+		slices.Reverse(links)
+		var out []accent
+		byLine := map[int]int{} // index into out
+		for _, link := range links {
+			for i, size := range p.turnSizes(link.strand) {
+				k := &link.strand.Keys[i]
+				if k.At.Block != block || !isAccent(k, size, link.least) {
+					continue
+				}
+				at, known := byLine[k.At.Line]
+				if !known {
+					at = len(out)
+					byLine[k.At.Line] = at
+					out = append(out, accent{block: block, line: k.At.Line, time: k.Time})
+				}
+				out[at].add(link.dial.Path, link.root)
+			}
+		}
+		slices.SortFunc(out, func(a, b accent) int { return a.line - b.line })
+		return out
+	})
+}
+
+func isAccent(k *motion.Key, size, least float64) bool {
+	return k.From == motion.FromTrack && size >= least
+}
+
+// turnsAsked is a curve whose turns of some size are asked for.
+type turnsAsked struct {
+	strand *motion.Strand
+	least  float64
+}
+
+// turnsByBlock gives the blocks in which a curve has accents, in the order of its keys.
+func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
+	return remembered(s, turnsAsked{strand.Strand, least}, func() []*grammar.Block {
+		var blocks []*grammar.Block
+		for i, size := range s.turnSizes(strand.Strand) {
+			if k := &strand.Keys[i]; isAccent(k, size, least) && !slices.Contains(blocks, k.At.Block) {
+				blocks = append(blocks, k.At.Block)
+			}
+		}
+		return blocks
+	})
+}
+
+// sizesAsked is a curve of which the sizes of all turns are asked for.
+type sizesAsked struct{ strand *motion.Strand }
+
+// turnSizes are the sizes of a curve's turns, one a key.
+func (s *subject) turnSizes(strand *motion.Strand) []float64 {
+	return remembered(s, sizesAsked{strand}, strand.Curve.TurnSizes)
 }
 
 // add lets a channel take part in the accent.
@@ -215,12 +274,4 @@ func (p *Pass) holdBetween(a *accent, to grammar.Rat) bool {
 		}
 	}
 	return false
-}
-
-// turnsAsked is a curve whose turns are asked for.
-type turnsAsked struct{ strand *motion.Strand }
-
-// turnSizes are the sizes of a curve's turns, one a key.
-func (s *subject) turnSizes(strand *Strand) []float64 {
-	return remembered(s, turnsAsked{strand.Strand}, strand.Curve.TurnSizes)
 }
