@@ -49,7 +49,7 @@ func checkOutOfRange(p *Pass) {
 // move is exact at once; others are looked at on each frame, between which none moves by a twentieth of its way.
 func (p *Pass) mayLeave(c *motion.Channel) bool {
 	if c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers) == 0 {
-		least, most := c.Base.Curve.Range()
+		least, most := p.rangeOf(c.Base)
 		if least >= c.Dial.Range[0] && most <= c.Dial.Range[1] && !p.hasLayers() {
 			return false
 		}
@@ -61,6 +61,18 @@ func (p *Pass) mayLeave(c *motion.Channel) bool {
 	}
 	way := (most - least) / 20
 	return least-way < c.Dial.Range[0] || most+way > c.Dial.Range[1]
+}
+
+// rangeAsked is a curve whose least and greatest value are asked for.
+type rangeAsked struct{ strand *motion.Strand }
+
+// rangeOf gives a curve's least and greatest value.
+func (s *subject) rangeOf(strand *motion.Strand) (least, most float64) {
+	ends := remembered(s, rangeAsked{strand}, func() [2]float64 {
+		least, most := strand.Curve.Range()
+		return [2]float64{least, most}
+	})
+	return ends[0], ends[1]
 }
 
 // hasLayers tells whether there is a layer that may move channels in which it has no key.
