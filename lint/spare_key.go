@@ -2,6 +2,7 @@ package lint
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -26,17 +27,27 @@ func spareKey() *Rule {
 
 // spareOf gives the indices of a curve's spare keys, rising; worked out once a check.
 func (s *subject) spareOf(strand *Strand) []int {
-	limit := s.inForce("spare-key").limit(strand.Channel.Dial.Unit)
-	return remembered(s, spareOf{strand.Strand, limit, s.motion.File.Path}, func() []int {
-		return strand.Curve.Spare(limit, strand.mayGo(s.motion.File))
-	})
+	return s.spareKeys(strand, s.spareAsked(strand))
 }
 
-// spareOf are a curve's spare keys, of those that a file may let go.
-type spareOf struct {
+// spareAsked is what a curve's spare keys rest on.
+type spareAsked struct {
 	strand *motion.Strand
 	limit  float64
-	path   string
+	path   string // of the file that may let keys go
+}
+
+func (s *subject) spareAsked(strand *Strand) spareAsked {
+	if s.spareLimits == nil {
+		s.spareLimits = s.inForce("spare-key")
+	}
+	return spareAsked{strand.Strand, s.spareLimits.limit(strand.Channel.Dial.Unit), s.motion.File.Path}
+}
+
+func (s *subject) spareKeys(strand *Strand, asked spareAsked) []int {
+	return remembered(s, asked, func() []int {
+		return strand.Curve.Spare(asked.limit, strand.mayGo(s.motion.File))
+	})
 }
 
 // mayGo tells which keys of a curve could be left out of the text at all.
@@ -67,6 +78,15 @@ type spareKeyAt struct {
 }
 
 func checkSpareKey(p *Pass) {
+	count := 0
+	for i := range p.Strands() {
+		count += len(p.spareOf(&p.Strands()[i]))
+	}
+	const many = 20 // that is a clip that was read in, and one fact
+	if count > many {
+		p.spareAllOver(count)
+		return
+	}
 	byCell := map[grammar.Ref]spareKeyAt{}
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
@@ -74,22 +94,14 @@ func checkSpareKey(p *Pass) {
 			byCell[s.Keys[k].At] = spareKeyAt{s, k}
 		}
 	}
-	if len(byCell) == 0 {
-		return
-	}
-	var rows []spareRow
 	for _, b := range p.Motion.File.Blocks {
-		if b.Kind == grammar.TrackBlock {
-			rows = append(rows, spareRows(b, byCell)...)
+		if b.Kind != grammar.TrackBlock || len(byCell) == 0 {
+			continue
 		}
-	}
-	const many = 20 // that is a clip that was read in, and one fact
-	if len(byCell) > many {
-		p.spareAllOver(rows, len(byCell))
-		return
-	}
-	for i := range rows {
-		p.spareRow(&rows[i])
+		rows := spareRows(b, byCell)
+		for i := range rows {
+			p.spareRow(&rows[i])
+		}
 	}
 }
 
@@ -149,24 +161,96 @@ func (r *spareRow) dropped(f *grammar.File) []motion.Edit {
 }
 
 // spareAllOver reports all spare keys of a sheet at once.
-func (p *Pass) spareAllOver(rows []spareRow, count int) {
+func (p *Pass) spareAllOver(count int) {
 	keys := 0
+	asked := map[*grammar.Block]any{} // what the spare keys in a block rest on: one sparing link behind the other
 	for i := range p.Strands() {
-		keys += p.Strands()[i].distinct()
+		s := &p.Strands()[i]
+		keys += s.distinct()
+		for _, b := range p.spareBlocks(s) {
+			asked[b] = sparing{asked[b], b, p.spareAsked(s)}
+		}
 	}
 	s := p.Motion.Sheet
 	finding := p.Report(s.Block.RefLine(s.Block.Open), "%d of %d keys are spare: without them no curve changes by more than %s; drop them", count, keys, limitsText(p.Rule.Limits))
 	finding.faults = count
 	mend := motion.Mend{Title: fmt.Sprintf("drop the %d spare keys", count), Safe: true}
-	for i := range rows {
-		mend.Edits = append(mend.Edits, rows[i].dropped(p.Motion.File)...)
+	const shown = 3
+	for _, b := range p.Motion.File.Blocks {
+		if asked[b] == nil {
+			continue
+		}
+		drops := p.spareDrops(b, asked[b])
+		mend.Edits = append(mend.Edits, drops.edits...)
+		for _, at := range drops.first[:min(len(drops.first), shown-len(finding.Related))] {
+			finding.Related = append(finding.Related, motion.Related{At: at, Message: p.strandAt(at).Name() + " does not need this key"})
+		}
 	}
 	finding.Mends = []motion.Mend{mend}
-	const shown = 3
-	for _, row := range rows[:min(len(rows), shown)] {
-		k := row.keys[0]
-		finding.Related = append(finding.Related, motion.Related{At: k.strand.Keys[k.index].At, Message: k.strand.Name() + " does not need this key"})
+	finding.set = true
+}
+
+// sparing is one curve with spare keys in a block, behind those before it.
+type sparing struct {
+	before any
+	block  *grammar.Block
+	of     spareAsked
+}
+
+// spareDrops is what to do about the spare keys of a block.
+type spareDrops struct {
+	edits []motion.Edit // that take them out, their columns kept
+	first []grammar.Ref // the first spare key of each of the first rows that have one
+}
+
+func (p *Pass) spareDrops(b *grammar.Block, asked any) spareDrops {
+	return remembered(p.subject, asked, func() spareDrops {
+		byCell := map[grammar.Ref]spareKeyAt{}
+		for link, ok := asked.(sparing); ok; link, ok = link.before.(sparing) {
+			strand := &Strand{Strand: link.of.strand}
+			for _, k := range p.spareKeys(strand, link.of) {
+				byCell[strand.Keys[k].At] = spareKeyAt{strand, k}
+			}
+		}
+		rows := spareRows(b, byCell)
+		var drops spareDrops
+		for i := range rows {
+			drops.edits = append(drops.edits, rows[i].dropped(p.Motion.File)...)
+			k := rows[i].keys[0]
+			drops.first = append(drops.first, k.strand.Keys[k.index].At)
+		}
+		const shown = 3
+		drops.first = slices.Clone(drops.first[:min(len(drops.first), shown)])
+		drops.edits = inColumns(drops.edits)
+		return drops
+	})
+}
+
+// spareBlocksAsked is a curve of which the blocks with its spare keys are asked for.
+type spareBlocksAsked struct{ of spareAsked }
+
+// spareBlocks gives the blocks in which a curve has spare keys.
+func (s *subject) spareBlocks(strand *Strand) []*grammar.Block {
+	return remembered(s, spareBlocksAsked{s.spareAsked(strand)}, func() []*grammar.Block {
+		var blocks []*grammar.Block
+		for _, k := range s.spareOf(strand) {
+			if b := strand.Keys[k].At.Block; !slices.Contains(blocks, b) {
+				blocks = append(blocks, b)
+			}
+		}
+		return blocks
+	})
+}
+
+// strandAt is the curve that has a key at a place.
+func (s *subject) strandAt(at grammar.Ref) *Strand {
+	for i := range s.Strands() {
+		strand := &s.Strands()[i]
+		if slices.ContainsFunc(strand.Keys, func(k motion.Key) bool { return k.At == at }) {
+			return strand
+		}
 	}
+	return nil
 }
 
 // withoutAll says what a curve loses without all its spare keys.

@@ -23,6 +23,8 @@ type subject struct {
 	byFrame *motion.Sampled // the motion frame by frame
 	lively  []float64       // what liveliness says of it
 	reached []reach         // what reaches says
+
+	spareLimits *Rule // spare-key as it is in force, nil until asked for
 }
 
 // certain tells whether the motion says all that it means to, as [certain] does of any.
