@@ -44,6 +44,7 @@ type testClient struct {
 	pushes     []push             // in the order in which they came
 	asked      []serverMessage    // requests and other notifications of the server
 	down       bool               // nothing more comes
+	replies    map[string]any     // to what the server asks, by method; null where there is none
 }
 
 type answer struct {
@@ -216,6 +217,16 @@ func connect(t testing.TB, capabilities ...m) *testClient {
 	return c
 }
 
+// answerWith makes the client give an answer to what the server asks.
+func (c *testClient) answerWith(method string, reply any) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.replies == nil {
+		c.replies = map[string]any{}
+	}
+	c.replies[method] = reply
+}
+
 func (c *testClient) initialize(capabilities ...m) json.RawMessage {
 	c.t.Helper()
 	all := m{}
@@ -223,7 +234,7 @@ func (c *testClient) initialize(capabilities ...m) json.RawMessage {
 		merge(all, more)
 	}
 	params := m{"processId": nil, "rootUri": nil, "capabilities": all}
-	for _, key := range []string{"rootUri", "processId", "workspaceFolders"} {
+	for _, key := range []string{"rootUri", "processId", "workspaceFolders", "trace"} {
 		if value, ok := all[key]; ok {
 			params[key] = value
 			delete(all, key)
@@ -505,8 +516,9 @@ func (c *testClient) receive(body []byte) {
 	}
 	c.asked = append(c.asked, serverMessage{message.Method, message.Params})
 	if message.ID != nil {
+		reply := c.replies[message.Method]
 		// The reader must not wait for the server to read; that the test may be over by then is no matter.
-		go func() { _, _ = c.out.Write(framed(encode(m{"jsonrpc": "2.0", "id": message.ID, "result": nil}))) }()
+		go func() { _, _ = c.out.Write(framed(encode(m{"jsonrpc": "2.0", "id": message.ID, "result": reply}))) }()
 	}
 }
 

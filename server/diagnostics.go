@@ -22,7 +22,7 @@ func (s *session) diagnostics(ctx context.Context, snap snapshot) ([]protocol.Di
 	}
 	found := make([]protocol.Diagnostic, 0, len(findings))
 	for i := range findings {
-		if 0 < i && sameReport(&findings[i-1], &findings[i]) {
+		if findings[i].Level < snap.world.least || 0 < i && sameReport(&findings[i-1], &findings[i]) {
 			continue
 		}
 		found = append(found, s.diagnostic(snap, &findings[i]))

@@ -10,6 +10,7 @@ import (
 	"sync/atomic"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -49,6 +50,7 @@ type world struct {
 	folders   []string             // that the client has open
 	disk      *disk
 	judge     judge
+	least     lint.Level // that the user wants to be told of
 }
 
 // snapshot is what a request is about: a document, and the world in which it stood when the request came.

@@ -22,6 +22,7 @@ type client struct {
 	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
 	refreshes       bool // can be told to ask for diagnostics again
+	configures      bool // can be asked for the user's settings
 	shows
 }
 
@@ -37,6 +38,7 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 		id := int(*params.ProcessID)
 		go watchParent(s.life, id, s.parentGone)
 	}
+	s.setTrace(params.Trace)
 	s.phase = serving
 	return &protocol.InitializeResult{
 		Capabilities: s.client.serverCapabilities(),
@@ -53,6 +55,9 @@ func (s *session) begin() {
 	s.begun = true
 	if !s.client.pulls {
 		s.start("pushing diagnostics", s.pushDiagnostics)
+	}
+	if s.client.configures {
+		s.start("asking for settings", s.askForSettings)
 	}
 	if s.client.watches {
 		s.start("asking to watch files", s.watchFiles)
@@ -79,7 +84,7 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 	}
 	c.offer(&capabilities)
 	if c.pulls {
-		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true}
+		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true, WorkspaceDiagnostics: true}
 	}
 	return capabilities
 }
@@ -94,6 +99,7 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 	c.units = chooseUnits(offered)
 	c.read(capabilities)
 	if workspace := capabilities.Workspace; workspace != nil {
+		c.configures = isTrue(workspace.Configuration)
 		if files := workspace.DidChangeWatchedFiles; files != nil {
 			c.watches = isTrue(files.DynamicRegistration)
 		}

@@ -95,10 +95,15 @@ type lookout struct {
 	root      string
 	mu        sync.Mutex
 	seen      map[string]bool
+	trees     map[string]*grammar.File // what was shown, by name; nil where nothing was
+	lists     map[string][]string      // by folder
 }
 
 func newLookout(d *document, w *world) *lookout {
-	return &lookout{documents: w.documents, disk: w.disk, root: d.root, seen: map[string]bool{}}
+	return &lookout{
+		documents: w.documents, disk: w.disk, root: d.root, seen: map[string]bool{},
+		trees: map[string]*grammar.File{}, lists: map[string][]string{},
+	}
 }
 
 // project resolves sheets by what the lookout sees.
@@ -113,6 +118,7 @@ func (l *lookout) list(folder string) []string {
 	full := filepath.Join(l.root, filepath.FromSlash(folder))
 	l.note(full)
 	names := l.disk.list(l.root, folder)
+	defer func() { l.noteList(folder, names) }()
 	for _, d := range l.documents {
 		name := nameIn(l.root, d.path)
 		if d.path != "" && filepath.Dir(d.path) == full && strings.HasSuffix(name, sheetSuffix) && !slices.Contains(names, name) {
@@ -123,6 +129,20 @@ func (l *lookout) list(folder string) []string {
 }
 
 func (l *lookout) tree(path string) (*grammar.File, error) {
+	tree, err := l.find(path)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.trees[path] = tree
+	return tree, err
+}
+
+func (l *lookout) noteList(folder string, names []string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.lists[folder] = slices.Sorted(slices.Values(names)) // a copy, since names are the asker's
+}
+
+func (l *lookout) find(path string) (*grammar.File, error) {
 	if l.root == "" {
 		return nil, errors.New("this sheet is not saved yet, so it has no neighbours")
 	}

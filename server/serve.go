@@ -24,6 +24,7 @@ type Options struct {
 	Name    string    // told to the client; empty means motet
 	Version string    // told to the client where it is not empty
 	Log     io.Writer // nil means that nothing is logged; it must not be the writer of the answers
+	Trace   bool      // each message is logged, with the time that it took
 
 	// Tests put here what misbehaves or looks inside: further messages by method, and another judge than the rules.
 	extra map[string]func(*session, *jsonrpc2.Request) (work, error)

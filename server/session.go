@@ -9,7 +9,9 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"time"
 
+	"github.com/motet-sheet/motet/lint"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -31,6 +33,8 @@ type session struct {
 	begun  bool // what talks to the client unasked has started
 
 	askedToShutDown atomic.Bool
+	tracing         atomic.Value // string: how much the client wants to be told
+	closed          closedSheets
 	parentGone      chan struct{}
 	background      sync.WaitGroup // what runs beside the requests
 
@@ -59,6 +63,7 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 			documents: map[uri.URI]*document{},
 			disk:      &disk{trees: map[string]diskTree{}},
 			judge:     options.judge,
+			least:     lint.Note,
 		},
 		push:    newPushQueue(),
 		cancels: map[jsonrpc2.ID]context.CancelFunc{},
@@ -70,6 +75,7 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 // handle answers one message. A panic costs the request that caused it, and the log gets the stack. An error of a
 // notification goes to the log, since the connection would end on it.
 func (s *session) handle(ctx context.Context, req *jsonrpc2.Request) (result any, err error) {
+	begun := time.Now()
 	defer func() {
 		if fault := recover(); fault != nil {
 			s.log.Printf("%s failed: %v\n%s", req.Method(), fault, debug.Stack())
@@ -77,6 +83,7 @@ func (s *session) handle(ctx context.Context, req *jsonrpc2.Request) (result any
 		} else if err != nil && !req.IsCall() {
 			s.log.Printf("%s: %v", req.Method(), err)
 		}
+		s.trace(req, begun, err)
 		if !req.IsCall() {
 			err = nil
 		}
@@ -152,6 +159,8 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(p *protocol.CodeActionParams) uri.URI { return p.TextDocument.URI }, s.codeActions)
 	case protocol.MethodTextDocumentDiagnostic:
 		return about(s, req, func(p *protocol.DocumentDiagnosticParams) uri.URI { return p.TextDocument.URI }, s.pull)
+	case protocol.MethodWorkspaceDiagnostic:
+		return s.prepareWorkspacePull(req)
 	}
 	if prepare := s.options.extra[req.Method()]; prepare != nil {
 		return prepare(s, req)
@@ -184,6 +193,8 @@ func (s *session) notified(req *jsonrpc2.Request) error {
 		return nil
 	case method == protocol.MethodCancelRequest:
 		return s.cancelRequest(req)
+	case method == protocol.MethodSetTrace:
+		return s.didSetTrace(req)
 	case s.phase != serving, strings.HasPrefix(method, "$/"):
 		return nil
 	}
@@ -199,6 +210,8 @@ func (s *session) notified(req *jsonrpc2.Request) error {
 		return s.didChangeFolders(req)
 	case protocol.MethodWorkspaceDidChangeWatchedFiles:
 		return s.didChangeFiles(req)
+	case protocol.MethodWorkspaceDidChangeConfiguration:
+		return s.didChangeSettings(req)
 	}
 	if apply := s.options.extra[method]; apply != nil {
 		_, err := apply(s, req)

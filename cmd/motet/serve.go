@@ -17,7 +17,9 @@ Speaks the language server protocol on standard input and output, for an editor
 that starts it. What goes wrong is told on standard error. It ends when the
 editor says so, when its input ends, and when the editor's process is gone.
 
-  --stdio    taken for editors that always say it; there is no other way
+  --stdio       taken for editors that always say it; there is no other way
+  --log FILE    what goes wrong is added to FILE, and not told on standard error
+  --trace       each message is told there too, with the time that it took
 
 exit codes:
   0  the editor said goodbye in the order that the protocol asks for
@@ -27,12 +29,24 @@ exit codes:
 
 type serveFlags struct {
 	Stdio bool
+	Log   string
+	Trace bool
 }
 
-func (*serveFlags) run(c *console) int {
+func (f *serveFlags) run(c *console) int {
+	options := server.Options{Name: "motet", Version: version(), Log: c.err, Trace: f.Trace}
+	if f.Log != "" {
+		file, err := os.OpenFile(f.Log, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
+		if err != nil {
+			c.complain("the log can't be written: %v", err)
+			return exitFailed
+		}
+		defer func() { _ = file.Close() }()
+		options.Log = file
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	err := server.Serve(ctx, c.in, c.raw, server.Options{Name: "motet", Version: version(), Log: c.err})
+	err := server.Serve(ctx, c.in, c.raw, options)
 	switch {
 	case err == nil:
 		return exitClean
