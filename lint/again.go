@@ -12,7 +12,10 @@ import (
 // Each fact stands under a key that holds all that the fact was worked out from: blocks, curves and rules' limits, none of
 // which ever changes. So a fact that is found is a fact that holds, whatever else has changed; what a check does not ask
 // for is not carried on, so the memory is never larger than what one check works out.
-type Memory struct{ facts map[any]any }
+type Memory struct {
+	facts   map[any]any
+	byFrame *motion.Sampled // nil where no rule asked for it
+}
 
 // stopped is what a check that was given up panics with, from wherever a rule is, to the check itself.
 type stopped struct{}
@@ -23,7 +26,7 @@ func CheckAgain(ctx context.Context, m *motion.Motion, earlier *Memory) (found [
 	s := newSubject(m)
 	s.ctx = ctx
 	if earlier != nil {
-		s.earlier = earlier.facts
+		s.earlier, s.sampledBefore = earlier.facts, earlier.byFrame
 	}
 	defer func() {
 		fault := recover()
@@ -34,7 +37,7 @@ func CheckAgain(ctx context.Context, m *motion.Motion, earlier *Memory) (found [
 		}
 	}()
 	found = s.check(Rules())
-	return found, &Memory{s.facts}, nil
+	return found, &Memory{s.facts, s.byFrame}, nil
 }
 
 // stopIfAsked gives the check up when nobody waits for it any more. It may only be called where no other goroutine and no

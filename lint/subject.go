@@ -24,7 +24,8 @@ type subject struct {
 	lively  []float64       // what liveliness says of it
 	reached []reach         // what reaches says
 
-	spareLimits *Rule // spare-key as it is in force, nil until asked for
+	sampledBefore *motion.Sampled // byFrame of the check before
+	spareLimits   *Rule           // spare-key as it is in force, nil until asked for
 }
 
 // certain tells whether the motion says all that it means to, as [certain] does of any.
@@ -40,7 +41,7 @@ func (s *subject) certain() bool {
 // or its rig has no joints. See [certain].
 func (s *subject) Sampled() *motion.Sampled {
 	if s.byFrame == nil && s.certain() && len(s.motion.Rig.Joints) > 0 {
-		s.byFrame = s.motion.SampledByFrame()
+		s.byFrame = s.motion.SampledAgain(s.sampledBefore)
 	}
 	return s.byFrame
 }

@@ -146,7 +146,7 @@ func TestTheSheetsOfAFolder(t *testing.T) {
 		key := uri.URI(address(name))
 		documents[key] = &document{key: key, path: pathOf(key)}
 	}
-	look := &lookout{documents: documents, disk: &disk{}, root: filepath.Clean(folder), seen: map[string]bool{}}
+	look := newLookout(&document{root: filepath.Clean(folder)}, &world{documents: documents, disk: &disk{}})
 	require.Equal(t, []string{"town/a.motet", "town/b.motet", "town/new.motet"}, look.list("town"))
 	require.Empty(t, look.list("gone"))
 	require.Empty(t, look.list(".."))

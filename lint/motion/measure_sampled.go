@@ -41,6 +41,14 @@ func (m *Motion) SampledByBeat(samplesABeat int) *Sampled {
 
 // Sampled looks at a whole motion in a number of even steps, at least 1 and at most 16 384.
 func (m *Motion) Sampled(steps int) *Sampled {
+	s := m.unsampled(steps)
+	s.sampleChannels()
+	s.sampleFigures()
+	return s
+}
+
+// unsampled makes room for samples.
+func (m *Motion) unsampled(steps int) *Sampled {
 	steps = min(max(steps, 1), mostSteps)
 	s := &Sampled{Motion: m, Count: steps, Closed: m.Sheet.Closed}
 	if !s.Closed {
@@ -50,9 +58,15 @@ func (m *Motion) Sampled(steps int) *Sampled {
 	s.values = make([]float64, len(m.Channels)*s.Count)
 	s.places = make([]float64, 3*len(m.Rig.Joints)*s.Count)
 	s.shorts, s.bends = make([]float64, len(m.Rig.Chains)*s.Count), make([]float64, len(m.Rig.Chains)*s.Count)
-	s.sampleChannels()
-	s.sampleFigures()
 	return s
+}
+
+func (s *Sampled) times() []float64 {
+	times := make([]float64, s.Count)
+	for i := range times {
+		times[i] = s.Time(i)
+	}
+	return times
 }
 
 // Time is the time of a sample in frames.
@@ -164,10 +178,16 @@ func (o *overlay) sample(dst, times, more []float64) {
 	}
 }
 
-func (s *Sampled) sampleFigures() {
+func (s *Sampled) sampleFigures() { s.sampleFiguresAt(nil) }
+
+// sampleFiguresAt makes the figures at some samples; nil is all of them.
+func (s *Sampled) sampleFiguresAt(wanted []bool) {
 	player := s.Motion.Player()
 	values := make([]float64, len(s.Motion.Channels))
 	for k := range s.Count {
+		if wanted != nil && !wanted[k] {
+			continue
+		}
 		for i := range values {
 			values[i] = s.values[i*s.Count+k]
 		}

@@ -1,0 +1,73 @@
+package motion
+
+// SampledAgain is [Motion.SampledByFrame] for a motion of which an earlier version was sampled so: channels that have not
+// changed are not looked at again, and figures are only made where some channel has another value. The answer is the same,
+// bit for bit. Earlier may be nil, and of any motion.
+//
+// Figures are taken over where nothing but the channels' values at that moment decides them: the rig is the same, and there
+// is no plant, which looks at the moment at which it began.
+func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
+	s := m.unsampled(int(min(m.Sheet.Length.Round(), mostSteps)))
+	if !s.alike(earlier) {
+		s.sampleChannels()
+		s.sampleFigures()
+		return s
+	}
+	changed := s.sampleChanged(earlier)
+	copy(s.places, earlier.places)
+	copy(s.shorts, earlier.shorts)
+	copy(s.bends, earlier.bends)
+	s.sampleFiguresAt(changed)
+	return s
+}
+
+// alike tells whether figures of an earlier sample can stand for those of this one where the channels' values are the same.
+func (s *Sampled) alike(earlier *Sampled) bool {
+	if earlier == nil {
+		return false
+	}
+	now, old := s.Motion, earlier.Motion
+	return s.Count == earlier.Count && s.Step == earlier.Step && s.Closed == earlier.Closed &&
+		now.Rig.origin == old.Rig.origin && len(now.Channels) == len(old.Channels) &&
+		len(now.Plants)+len(old.Plants) == 0 && sameSolved(now.solved, old.solved)
+}
+
+func sameSolved(a, b []bool) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if a[i] != b[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// sampleChanged fills in the channels' values, and tells at which samples one of them differs from the earlier ones.
+func (s *Sampled) sampleChanged(earlier *Sampled) []bool {
+	changed := make([]bool, s.Count)
+	var times, late, more []float64
+	for i := range s.Motion.Channels {
+		c := &s.Motion.Channels[i]
+		now, before := row(s.values, i, s.Count), row(earlier.values, i, s.Count)
+		if c.sameBase(&earlier.Motion.Channels[i]) {
+			copy(now, before)
+			continue
+		}
+		if times == nil {
+			times, late, more = s.times(), make([]float64, s.Count), make([]float64, s.Count)
+		}
+		c.sample(now, times, late, more)
+		for k := range now {
+			changed[k] = changed[k] || now[k] != before[k]
+		}
+	}
+	return changed
+}
+
+// sameBase tells whether two channels of one rig play the same curve, and nothing else.
+func (c *Channel) sameBase(o *Channel) bool {
+	alone := func(c *Channel) bool { return len(c.Follows)+len(c.Waves)+len(c.over) == 0 }
+	return c.Base == o.Base && c.Late == o.Late && alone(c) && alone(o)
+}

@@ -1,0 +1,119 @@
+package motion
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"github.com/motet-sheet/motet/grammar"
+)
+
+// manyParts are tracks of limbs whose goals are keyed, with what else can move a channel.
+const manyParts = sway + `
+track foot.left
+  at   side  knee
+  0b   0     0
+  2b   4     10
+
+track spine
+  at   lean
+  1b   5
+  3b   -5
+
+overlap
+  spine  3f
+
+follow head after spine
+  lag   3f
+  tilt  -2 of lean
+`
+
+// limbRigBelow is the rig in the sheet's own file.
+const limbRigBelow = "\n" + limbRig
+
+const planted = `
+plant
+  foot.right 1b..2b
+`
+
+// TestSampledAgainIsTheSame changes digits of drawn sheets, and samples each version after the one before.
+func TestSampledAgainIsTheSame(t *testing.T) {
+	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
+	bodies := []string{sheet + sway + limbRigBelow, sheet + manyParts + limbRigBelow, sheet + manyParts + planted + limbRigBelow}
+	taken := 0 // samples that an earlier one stood for
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.SampledFrom(bodies).Draw(t, "sheet")
+		var m *Motion
+		var file *grammar.File
+		var sampled *Sampled
+		for range 4 {
+			file = grammar.Reparse(file, "a.motet", text)
+			m = NewProject(func(string) (*grammar.File, error) { return nil, nil }).ResolveAgain(m, file)
+			require.NotNil(t, m.Rig)
+			if m.Whole() && len(m.Rig.Joints) > 0 {
+				want := m.SampledByFrame()
+				if want.alike(sampled) {
+					taken++
+				}
+				sampled = m.SampledAgain(sampled)
+				if !sameSamples(want, sampled) {
+					t.Fatalf("other samples of\n%s", text)
+				}
+			}
+			digits := []int{}
+			for i := range strings.Index(text, "\nrig ") {
+				if strings.ContainsRune("123456789", rune(text[i])) {
+					digits = append(digits, i)
+				}
+			}
+			if len(digits) == 0 {
+				return
+			}
+			at := rapid.SampledFrom(digits).Draw(t, "at")
+			text = text[:at] + rapid.StringMatching("[1-9]").Draw(t, "digit") + text[at+1:]
+		}
+	})
+	require.Positive(t, taken)
+}
+
+func sameSamples(a, b *Sampled) bool {
+	if a.Count != b.Count || a.Step != b.Step || a.Closed != b.Closed {
+		return false
+	}
+	for i := range a.Motion.Channels {
+		if !sameSignal(a.Channel(i), b.Channel(i)) {
+			return false
+		}
+	}
+	for joint := range a.Motion.Rig.Joints {
+		for axis := range 3 {
+			if !sameSignal(a.Place(joint, axis), b.Place(joint, axis)) {
+				return false
+			}
+		}
+	}
+	for chain := range a.Motion.Rig.Chains {
+		shortA, bendA := a.Limb(chain)
+		shortB, bendB := b.Limb(chain)
+		for k := range shortA {
+			if shortA[k] != shortB[k] || bendA[k] != bendB[k] && (bendA[k] == bendA[k] || bendB[k] == bendB[k]) { // not a number is no number's equal
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func sameSignal(a, b Signal) bool {
+	if a.Gain != b.Gain || len(a.Samples) != len(b.Samples) {
+		return false
+	}
+	for k := range a.Samples {
+		if a.Samples[k] != b.Samples[k] {
+			return false
+		}
+	}
+	return true
+}
