@@ -39,7 +39,7 @@ func checkEvenPace(p *Pass) {
 			continue
 		}
 		var even []motion.Pace
-		for _, pace := range m.Paces(i) {
+		for _, pace := range p.paces(c) {
 			frames := pace.To - pace.From
 			least := p.Limit(c.Dial.Unit)
 			if pace.Evenness() > p.Limit("") && frames >= leastFrames-1e-9 && least > 0 && pace.Mean*frames >= least {

@@ -67,7 +67,7 @@ func (p *Pass) leads(s *motion.Sampled, correlator *motion.Correlator, control s
 		if !p.isCarried(c) || !p.isSeen(s, c) {
 			continue
 		}
-		best, match := p.leadOf(s, correlator, c, weight)
+		best, match := p.leadAgain(s, correlator, c, weight)
 		if !match || best.frames <= p.Limit("f")+1e-9 {
 			return first, false
 		}

@@ -49,7 +49,7 @@ func checkPop(p *Pass) {
 		c := &p.Motion.Channels[i]
 		part := p.Motion.Rig.PartOf(c.Dial)
 		if c.Moves() && p.Limit(c.Dial.Unit) > 0 && part != motion.PartEye && part != motion.PartLid {
-			pops = append(pops, p.popsOf(s, c)...)
+			pops = append(pops, p.popsAgain(s, c)...)
 		}
 	}
 	slices.SortStableFunc(pops, func(a, b popped) int { return cmp.Compare(a.sample, b.sample) })

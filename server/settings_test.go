@@ -12,7 +12,7 @@ import (
 )
 
 // restless is a sheet with an error and a warning: a name that is not there and an accent beside the beat.
-var restless = strings.Replace(strings.Replace(deckhandSheet, "track head", "track haed", 1), "  2b      -2^", "  1b+7f   -2^", 1)
+var restless = strings.Replace(strings.Replace(deckhandSheet, "track head", "track haed", 1), "  3b      -2^", "  1b+7f   -2^", 1)
 
 func severities(found []diagnostic) (out []int) {
 	for _, d := range found {
