@@ -85,6 +85,9 @@ func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motio
 	for _, w := range weight {
 		farthest := float64(s.Count) / float64(max(w.as.Main(0).Number, 1)) / 6
 		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
+		if w.as.MostAlike(as.as) < p.Limit("") {
+			continue
+		}
 		for _, way := range [2]*motion.Spectrum{as.as, as.against} {
 			m := correlator.BestLag(w.as, way)
 			if m.Correlation < p.Limit("") || math.Abs(m.Lag) > farthest {

@@ -77,6 +77,20 @@ type Match struct {
 	Correlation float64 // of the two at that lag: 1 is the same but for size and mean, −1 the opposite, 0 nothing
 }
 
+// MostAlike is what the correlation of two signals of one length is at no lag above: that of their harmonics' sizes alone,
+// as if all came into step at once (the Cauchy-Schwarz inequality, harmonic by harmonic). It costs no Fourier transform,
+// so who looks for likeness asks it first. Signals of which one stays still give 0.
+func (s *Spectrum) MostAlike(o *Spectrum) float64 {
+	if s.square <= 0 || o.square <= 0 || len(s.parts) != len(o.parts) {
+		return 0
+	}
+	sum := 0.0
+	for i, x := range s.parts {
+		sum += 2 * math.Sqrt(squared(x)*squared(o.parts[i]))
+	}
+	return sum / math.Sqrt(s.square*o.square)
+}
+
 // BestLag finds the lag at which b is most like a, by circular cross-correlation: the harmonics of both multiplied, one
 // by the other's conjugate (the correlation theorem of the Fourier transform), and from each summit among the samples on
 // by Newton's method on the same harmonics, so that the lag is exact between samples too for what they can show. Of

@@ -105,6 +105,26 @@ func circularCorrelation(a, b Signal, lag int) float64 {
 	return product / math.Sqrt(xx*yy)
 }
 
+// The bound is the correlation itself where one lag brings all harmonics into step, and known in closed form where none
+// does: two sines of 3 and 1 against 1 and 3 are (3·1 + 1·3)/(9 + 1) alike at most.
+func TestNoLagIsMoreAlikeThanTheBound(t *testing.T) {
+	correlator := NewCorrelator(96)
+	spectrum := func(wave func(u float64) float64) *Spectrum { return correlator.Spectrum(sampledWave(96, wave)) }
+	a, b := spectrum(added(sine(1, 3, 0), sine(2, 1, 0.3))), spectrum(added(sine(1, 1, 0), sine(2, 3, 0.4)))
+	assert.InDelta(t, 0.6, a.MostAlike(b), 1e-12)
+	assert.InDelta(t, 1, a.MostAlike(spectrum(added(sine(1, 6, 0.1), sine(2, 2, 0.4)))), 1e-12, "the same, later")
+	assert.InDelta(t, 0, a.MostAlike(spectrum(sine(5, 1, 0))), 1e-12)
+	assert.Zero(t, a.MostAlike(spectrum(level(2))))
+	rapid.Check(t, func(t *rapid.T) {
+		signal := func(name string) Signal {
+			return Signal{Samples: rapid.SliceOfN(rapid.Float64Range(-9, 9), 24, 24).Draw(t, name), Closed: true}
+		}
+		c := NewCorrelator(24)
+		a, b := c.Spectrum(signal("a")), c.Spectrum(signal("b"))
+		require.LessOrEqual(t, c.BestLag(a, b).Correlation, a.MostAlike(b)+1e-9)
+	})
+}
+
 func TestSeveralSignalsAreComparedAsOne(t *testing.T) {
 	// A point on a circle and one that goes round it 0.1 rounds later; the one that goes round the other way is like it
 	// on one axis at a time only: at every lag x and z together come to at most half of what they are worth, squared.
