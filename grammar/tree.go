@@ -64,6 +64,13 @@ type Line struct {
 // CellText is the text of a cell of the line.
 func (l *Line) CellText(i int) string { return l.Text[l.Cells[i].Span.Start:l.Cells[i].Span.End] }
 
+// FirstWord is the atom that the line begins with, which says what it is about; white space ends it, be it spaces or
+// tabs. It is empty on a blank line.
+func (l *Line) FirstWord() string {
+	start := runLength(l.Text, isSpace)
+	return l.Text[start : start+runLength(l.Text[start:], isAtomRune)]
+}
+
 // Content is the span of what stands on the line, without white space around it and without its comment.
 func (l *Line) Content() Span {
 	end := len(l.Text)

@@ -3,7 +3,6 @@ package lint
 import (
 	"context"
 	"slices"
-	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -116,7 +115,7 @@ func spoils(b *grammar.Block, l *grammar.Line) bool {
 	if l.Kind != grammar.BadLine && l.Kind != grammar.MutedLine {
 		return false
 	}
-	word, _, _ := strings.Cut(strings.TrimSpace(l.Text), " ")
+	word := l.FirstWord()
 	return b.Kind != grammar.SheetBlock || !slices.Contains([]string{"view", "phase", "leaves", "rejoins"}, word)
 }
 

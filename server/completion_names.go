@@ -16,7 +16,7 @@ var alternatives = map[string]string{"tempo": "beat", "beat": "tempo", "cycle": 
 func (a *asking) lines(info *grammar.BlockInfo) []candidate {
 	there := map[string]bool{}
 	for i := range a.block.Lines {
-		word, _, _ := strings.Cut(strings.TrimSpace(a.block.Lines[i].Text), " ")
+		word := a.block.Lines[i].FirstWord()
 		if i != a.number && word != "" {
 			there[word] = true
 		}

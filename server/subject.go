@@ -1,8 +1,6 @@
 package server
 
 import (
-	"strings"
-
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -105,6 +103,6 @@ func statementCard(m *motion.Motion, b *grammar.Block, l *grammar.Line, t gramma
 	}
 	c, ok := headerCard(m, l.Stmt)
 	c.span = l.Content()
-	c.title, _, _ = strings.Cut(l.Text[c.span.Start:c.span.End], " ")
+	c.title = l.FirstWord()
 	return c, ok
 }

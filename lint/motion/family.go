@@ -89,7 +89,7 @@ func (r *resolver) readFamily(b *grammar.Block) *Family {
 	seen := map[string]int{}
 	for i, stmt := range b.Entries() {
 		r.once(b, i, seen)
-		word, _, _ := strings.Cut(strings.TrimSpace(b.Lines[i].Text), " ")
+		word := b.Lines[i].FirstWord()
 		if _, twice := f.Lines[word]; twice {
 			continue
 		}

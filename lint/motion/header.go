@@ -1,8 +1,6 @@
 package motion
 
 import (
-	"strings"
-
 	"github.com/motet-sheet/motet/grammar"
 )
 
@@ -65,7 +63,7 @@ func (r *resolver) headerLines(block *grammar.Block) map[string]grammar.Statemen
 			continue
 		}
 		r.once(block, i, seen)
-		word, _, _ := strings.Cut(strings.TrimSpace(block.Lines[i].Text), " ")
+		word := block.Lines[i].FirstWord()
 		if _, twice := lines[word]; !twice {
 			lines[word] = stmt
 			r.Sheet.Lines[word] = block.RefLine(i)
@@ -133,7 +131,7 @@ func (r *resolver) badLine(words ...string) bool {
 		if l.Kind != grammar.BadLine {
 			continue
 		}
-		first, _, _ := strings.Cut(strings.TrimSpace(l.Text), " ")
+		first := l.FirstWord()
 		for _, word := range words {
 			if first == word || grammar.Nearest(first, []string{word}) != "" {
 				return true

@@ -228,7 +228,7 @@ func (b *rigBuilder) header(block *grammar.Block) {
 
 // once reports a header line that stands twice.
 func (p *problems) once(block *grammar.Block, line int, seen map[string]int) {
-	word, _, _ := strings.Cut(strings.TrimSpace(block.Lines[line].Text), " ")
+	word := block.Lines[line].FirstWord()
 	if before, twice := seen[word]; twice {
 		problem := p.add(ruleRepeatedName, block.RefLine(line), "`%s` is already given above; leave one of the two out", word)
 		problem.Related = []Related{{block.RefLine(before), "the first one"}}
