@@ -48,6 +48,7 @@ func commands() []command {
 		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},
 		{"plot", "draw curves, the figure, its poses, or who leads whom", plotHelp, func() runner { return &plotFlags{} }},
 		{"watch", "show sheets as they move, in the browser, and follow their files", watchHelp, func() runner { return &watchFlags{} }},
+		{"review", "write a page for whoever gives notes, and take the notes in", reviewHelp, func() runner { return &reviewFlags{} }},
 		{"serve", "be the language server of an editor", serveHelp, func() runner { return &serveFlags{} }},
 		{"version", "print the version", versionHelp, func() runner { return &versionFlags{} }},
 	}

@@ -89,6 +89,12 @@ type browser struct {
 // is require.
 func open(t *testing.T, address string, media ...*emulation.MediaFeature) *browser {
 	t.Helper()
+	return openUntil(t, address, "globalThis.motet?.state.sheet?.motion && motet.state.drawn > 0", media...)
+}
+
+// openUntil waits until an expression on the page is true.
+func openUntil(t *testing.T, address, ready string, media ...*emulation.MediaFeature) *browser {
+	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("MOTET_REFERENCE") == "require" {
@@ -116,7 +122,7 @@ func open(t *testing.T, address string, media ...*emulation.MediaFeature) *brows
 	b.Context, cancel = context.WithTimeout(ctx, 2*time.Minute)
 	t.Cleanup(cancel)
 	b.do(chromedp.Navigate(address))
-	b.await("globalThis.motet?.state.sheet?.motion && motet.state.drawn > 0")
+	b.await(ready)
 	return b
 }
 
@@ -339,5 +345,31 @@ func TestMotionDataIsSmall(t *testing.T) {
 		for k, share := range row {
 			assert.False(t, math.IsNaN(share), "%d %d", i, k)
 		}
+	}
+}
+
+// TestTheReviewFromDisk opens the review file without any server, plays it, and writes a note.
+func TestTheReviewFromDisk(t *testing.T) {
+	folder, source := quay(t)
+	sheets, _, err := source()
+	require.NoError(t, err)
+	var file strings.Builder
+	require.NoError(t, Review(&file, sheets))
+	t.Logf("the review of the demo has %.2f MB", float64(file.Len())/1e6)
+	require.Less(t, file.Len(), 3_000_000)
+	name := filepath.Join(folder, "review.html")
+	require.NoError(t, os.WriteFile(name, []byte(file.String()), 0o666))
+
+	b := openUntil(t, "file://"+name, "globalThis.motet?.state.drawn > 2")
+	assert.Equal(t, 12.0, value[float64](b, "document.querySelectorAll('article').length"))
+	b.run("motet.state.playing = false; motet.state.seconds = 1.125") // beat 3/2 at 80 bpm
+	b.run(`const card = [...document.querySelectorAll('article')].find(a => a.textContent.includes('keeper-wait') && !a.textContent.includes('from'));
+		card.querySelector('input').value = 'say "now" sooner';
+		card.querySelector('form').requestSubmit()`)
+	assert.Equal(t, "keeper.motet 3/2b say ’now’ sooner\n", value[string](b, "document.querySelector('#lines').value"))
+	b.see("review")
+	assert.Empty(t, b.complains, "the console stays empty")
+	for _, address := range b.asked {
+		assert.True(t, strings.HasPrefix(address, "file:"), "%s is asked for", address)
 	}
 }

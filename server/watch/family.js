@@ -30,10 +30,11 @@ export class Cast {
     c.fillRect(0, 0, w, h);
     const cells = this.members.length + (this.chosen.length === 2 ? 1 : 0);
     if (!cells) return;
-    const columns = this.columns(cells, w, h), rows = Math.ceil(cells / columns), wide = w / columns, tall = h / rows;
     const tallest = Math.max(...this.members.map(m => frame(m.motion, view).top));
     const widest = Math.max(...this.members.map(m => { const f = frame(m.motion, view); return 2 * Math.max(f.right, -f.left); }));
-    const scale = Math.min((tall - 34) / (1.1 * tallest), wide / widest);
+    const sizes = Array.from({ length: cells }, (_, n) => Math.min((h / Math.ceil(cells / (n + 1)) - 34) / (1.1 * tallest), w / (n + 1) / widest));
+    const scale = Math.max(...sizes), columns = sizes.indexOf(scale) + 1;
+    const wide = w / columns, tall = h / Math.ceil(cells / columns);
     const spot = i => [(i % columns + 0.5) * wide, (Math.floor(i / columns) + 1) * tall - 34];
     this.members.forEach((member, i) => {
       this.time(member, seconds, byPhase);
@@ -48,15 +49,6 @@ export class Cast {
       puppet.body(a.motion, a.out);
       this.label(`${a.name} over ${b.name}`, at, true);
     }
-  }
-
-  columns(cells, w, h) {
-    let best = 1;
-    for (let n = 1; n <= cells; n++) {
-      const size = n => Math.min(w / n, 0.55 * h / Math.ceil(cells / n));
-      if (size(n) > size(best)) best = n;
-    }
-    return best;
   }
 
   time(member, seconds, byPhase) {

@@ -22,7 +22,7 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-//go:embed page.html page.css *.js
+//go:embed *.html *.css *.js
 var files embed.FS
 
 // Sheet is a sheet that the page can show.
