@@ -129,3 +129,16 @@ func TestEmacs(t *testing.T) {
 		})
 	}
 }
+
+// TestVSCode takes minutes and installs VS Code itself, so it is run where somebody asks for it.
+func TestVSCode(t *testing.T) {
+	if os.Getenv("MOTET_VSCODE") == "" {
+		t.Skip("VS Code is run where MOTET_VSCODE=1 is set")
+	}
+	out, err := exec.Command("bash", "vscode/test.sh").CombinedOutput()
+	require.NoError(t, err, string(out))
+	for _, want := range []string{"diagnostics", "status item", "colours", "hover", "mend", "completion", "format and save", "check task", "walkthrough"} {
+		assert.Contains(t, string(out), "ok "+want)
+	}
+	t.Log(string(out))
+}

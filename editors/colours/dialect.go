@@ -98,10 +98,19 @@ func oniguruma() dialect {
 	}
 }
 
-// javaScript is the dialect of tree-sitter's grammars.
+// javaScript is the dialect of tree-sitter's grammars. Its version 0.22.6 read \p{L} without the letters of China, so
+// whatever is no ASCII counts as a letter, but for the no-break space and what comes before it.
 func javaScript() dialect {
+	const beyond = `\u{A1}-\u{10FFFF}`
 	d := oniguruma()
 	d.escape += "/"
+	d.letter = "[A-Za-z" + beyond + "]"
+	d.class = func(plain string, scripts bool) string {
+		if scripts {
+			return "[0-9A-Za-z" + beyond + plain + "]"
+		}
+		return "[" + strings.ReplaceAll(plain, "^", `\^`) + "]"
+	}
 	return d
 }
 

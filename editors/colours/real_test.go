@@ -122,3 +122,59 @@ func TestVimColoursWhatTheParserSees(t *testing.T) {
 func TestEmacsColoursWhatTheParserSees(t *testing.T) {
 	compareReal(t, func(r role) string { return r.emacs }, "emacs", "--batch", "-Q", "-L", "../emacs", "-l", "motet", "-l", "check.el")
 }
+
+// TestTreeSitterParsesEverySheet holds the parser that is committed to every sheet of testdata, broken ones too: none may
+// have an error node, and the node of each good atom is what the parser of Motet itself says.
+func TestTreeSitterParsesEverySheet(t *testing.T) {
+	programs := map[string]string{}
+	for _, name := range []string{"nvim", "cc"} {
+		path, err := exec.LookPath(name)
+		if err != nil && os.Getenv("MOTET_REFERENCE") == "require" {
+			require.NoError(t, err)
+		}
+		if err != nil {
+			t.Skip(name + " is not installed")
+		}
+		programs[name] = path
+	}
+	folder := t.TempDir()
+	parser := filepath.Join(folder, "motet.so")
+	out, err := exec.Command(programs["cc"], "-shared", "-fPIC", "-O1", "-I../tree-sitter-motet/src", "-o", parser, "../tree-sitter-motet/src/parser.c").CombinedOutput()
+	require.NoError(t, err, string(out))
+	var files [][]place
+	var names, from []string
+	for name, text := range texts(t) {
+		file := filepath.Join(folder, fmt.Sprint(len(names), ".motet"))
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		places := placesOf(name, text)
+		if strings.HasPrefix(text, "\ufeff") {
+			places = nil // The mark moves the bytes of its line.
+		}
+		files, names, from = append(files, places), append(names, file), append(from, name)
+	}
+	t.Setenv("MOTET_PARSER", parser)
+	answers := ask(t, files, names, exec.Command(programs["nvim"], "--headless", "--clean", "-n", "-u", "NONE", "-S", "check.lua"))
+	byScope := map[string]role{}
+	for _, r := range []role{blockRole, entryRole, clauseRole, choiceRole, columnRole, titleRole, nameRole, pathRole, patternRole, timeRole, textRole, emptyRole, wrongRole, commentRole, numberRole} {
+		byScope[r.scope()] = r
+	}
+	for i, places := range files {
+		assert.Equal(t, "good", answers[i][0], "the tree of %s has an error", from[i])
+		for k, p := range places {
+			want := byScope[p.scope].name
+			if strings.ContainsAny(p.text, "~^>=@") && want == numberRole.name {
+				want = markedRole.name
+			}
+			assert.Equal(t, want, answers[i][k+1], "%s: %q in the line %q", from[i], p.text, p.of)
+		}
+	}
+}
+
+// TestParserHasEveryWord holds the committed parser to the words, so that it is made anew when the language grows.
+func TestParserHasEveryWord(t *testing.T) {
+	grammar, err := os.ReadFile("../tree-sitter-motet/src/grammar.json")
+	require.NoError(t, err)
+	for _, word := range everyWord() {
+		assert.True(t, strings.Contains(string(grammar), `"value": "`+word+`"`), "%s: run tree-sitter generate in editors/tree-sitter-motet", word)
+	}
+}

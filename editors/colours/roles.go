@@ -20,7 +20,7 @@ func (r role) zed() string   { return r.neovim }
 var (
 	blockRole   = role{"block_word", "keyword.control.block", "Statement", "font-lock-keyword-face", "keyword", "keyword.control", "dsKeyword", "keyword"}
 	entryRole   = role{"entry_word", "support.type.property-name", "Type", "font-lock-type-face", "property", "variable.other.member", "dsDataType", "type"}
-	clauseRole  = role{"clause_word", "keyword.operator.word", "Keyword", "font-lock-keyword-face", "keyword", "keyword.operator", "dsOperator", "operator"}
+	clauseRole  = role{"clause_word", "keyword.other.clause", "Keyword", "font-lock-keyword-face", "keyword", "keyword.operator", "dsOperator", "operator"}
 	choiceRole  = role{"choice_word", "constant.language", "Constant", "font-lock-constant-face", "constant.builtin", "constant.builtin", "dsConstant", "value"}
 	columnRole  = role{"column_word", "entity.other.attribute-name", "Identifier", "font-lock-variable-name-face", "attribute", "attribute", "dsAttribute", "attribute"}
 	titleRole   = role{"title", "entity.name.section", "Function", "font-lock-function-name-face", "function", "function", "dsFunction", "function"}

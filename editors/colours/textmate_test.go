@@ -87,7 +87,7 @@ func scopeOfWord(info *grammar.BlockInfo, line *grammar.Line, at int, text strin
 		case w.Choice:
 			return "constant.language.motet"
 		default:
-			return "keyword.operator.word.motet"
+			return "keyword.other.clause.motet"
 		}
 	}
 	return ""

@@ -1,0 +1,16 @@
+// The task that checks all sheets of a folder; its reports become problems by the matcher "motet".
+import * as vscode from "vscode";
+import { findProgram } from "./program";
+
+async function checkTask(definition: vscode.TaskDefinition): Promise<vscode.Task> {
+  const program = (await findProgram()) ?? "motet";
+  const args = definition.strict ? ["check", "--strict"] : ["check"];
+  const task = new vscode.Task(definition, vscode.TaskScope.Workspace, "check", "motet", new vscode.ProcessExecution(program, args), "$motet");
+  task.group = vscode.TaskGroup.Test;
+  return task;
+}
+
+export const checkTasks = {
+  provideTasks: async (): Promise<vscode.Task[]> => [await checkTask({ type: "motet" })],
+  resolveTask: (task: vscode.Task): Promise<vscode.Task> => checkTask(task.definition),
+};
