@@ -119,7 +119,7 @@ func openUntil(t *testing.T, address, ready string, media ...*emulation.MediaFea
 	} {
 		require.NoError(t, enable())
 	}
-	b.Context, cancel = context.WithTimeout(ctx, 2*time.Minute)
+	b.Context, cancel = context.WithTimeout(ctx, 6*time.Minute)
 	t.Cleanup(cancel)
 	b.do(chromedp.Navigate(address))
 	b.await(ready)
@@ -194,6 +194,17 @@ func number(t *testing.T, source Source, path string) int {
 	}
 	t.Fatalf("no %s", path)
 	return -1
+}
+
+// fastest is the least time that something takes.
+func fastest(times int, do func()) time.Duration {
+	best := time.Hour
+	for range times {
+		start := time.Now()
+		do()
+		best = min(best, time.Since(start))
+	}
+	return best
 }
 
 func TestThePageInABrowser(t *testing.T) {
@@ -276,10 +287,19 @@ func TestThePageInABrowser(t *testing.T) {
 			b.await(fmt.Sprintf("motet.state.version > %g && motet.state.sheet.text.includes('  %s') && motet.state.drawn", drawn, change))
 			best = min(best, time.Since(start))
 		}
-		t.Logf("from the save to the page's new figure: %v at best of five", best)
-		if os.Getenv("MOTET_REFERENCE") == "require" {
-			assert.Less(t, best, 500*time.Millisecond, "the aim is 100 ms on a machine that does nothing else")
-		}
+		// The aim is 100 ms on a machine that does nothing else. Where it does more, or races are looked for, everything takes
+		// longer: a plain question of the page to the server tells how much in the browser, and reading the sheets how much here.
+		plain := fastest(3, func() {
+			b.run("globalThis.answered = false; fetch('sheets').then(r => r.json()).then(() => { globalThis.answered = true; })")
+			b.await("globalThis.answered")
+		})
+		work := fastest(3, func() {
+			sheets, _, err := source()
+			require.NoError(t, err)
+			_ = tell(&sheets[keeper])
+		})
+		t.Logf("from the save to the page's new figure: %v at best of five; a plain question: %v; reading the sheets: %v", best, plain, work)
+		assert.Less(t, best, 100*time.Millisecond+12*plain+6*work)
 		assert.Equal(t, "side 40", value[string](b, "motet.state.view + ' ' + motet.state.time"))
 	})
 
