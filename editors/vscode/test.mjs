@@ -13,14 +13,14 @@ const sheet = `sheet harbour-wait
   tempo     80 bpm
   cycle     4b
 
-track head
-  at      nod     turn
-  0b      1.5     4
-  4/3b    5^      .
-  2b      3       -6
-  4b  1.5  2
+track hips
+  at      drop    tilt
+  0b      -1      4
+  4/3b    -5^     .
+  2b      -3      -6
+  4b  -1  2
 `;
-const mended = sheet.replace("  4b  1.5  2\n", "  4b      1.5     4\n");
+const mended = sheet.replace("  4b  -1  2\n", "  4b      -1      4\n");
 fs.writeFileSync(file, sheet);
 
 let failed = 0;
@@ -79,10 +79,10 @@ try {
   say("colours", colours >= 5, colours + " kinds");
   await shot("1-reports");
 
-  const key = await placeOf("2b      3", "3");
+  const key = await placeOf("2b      -3", "-3");
   await page.mouse.click(key.x, key.y);
-  await page.mouse.move(key.x + 1, key.y);
-  await page.waitForFunction(() => [...document.querySelectorAll(".monaco-hover")].some((h) => h.innerText.includes("head/nod")));
+  await page.mouse.move(key.x + 1, key.y, { steps: 4 });
+  await page.waitForFunction(() => [...document.querySelectorAll(".monaco-hover")].some((h) => h.innerText.includes("hips/drop")));
   await page.waitForTimeout(800);
   const pictures = await page.evaluate(() => [...document.querySelectorAll(".monaco-hover img")].filter((i) => i.naturalWidth > 0).length);
   say("hover", true, pictures + " pictures");
@@ -90,30 +90,30 @@ try {
   await page.keyboard.press("Escape");
   await page.mouse.move(5, 700);
 
-  const gap = await placeOf("4b  1.5  2", "2");
+  const gap = await placeOf("4b  -1  2", "2");
   await page.mouse.click(gap.x, gap.y);
   await page.keyboard.press("Control+.");
   await page.locator(".action-widget .monaco-list-row", { hasText: "nd where the cycle starts" }).first().waitFor();
   await shot("3-mends");
   await page.keyboard.press("Enter");
   await page.waitForFunction(() => document.querySelectorAll(".squiggly-error").length === 0);
-  say("mend", (await text()).includes("1.5  4"));
+  say("mend", (await text()).includes("-1  4"));
 
-  const control = await placeOf("track head", "track");
+  const control = await placeOf("track hips", "track");
   await page.mouse.click(control.x, control.y);
   await page.keyboard.press("End");
   await page.keyboard.press("Control+Backspace");
   await page.keyboard.press("Control+Space");
   await page.waitForSelector(".suggest-widget.visible .monaco-list-row");
   const offered = await page.locator(".suggest-widget").innerText();
-  say("completion", offered.includes("head"), offered.split("\n").slice(0, 5).join(" "));
+  say("completion", offered.includes("hips"), offered.split("\n").slice(0, 5).join(" "));
   await shot("4-completion");
   await page.keyboard.press("Escape");
-  await page.keyboard.type("head");
+  await page.keyboard.type("hips");
   await page.keyboard.press("Escape");
 
   await command("Format Document");
-  await page.waitForFunction(() => [...document.querySelectorAll(".view-line")].some((l) => l.innerText.replace(/\u00a0/g, " ").includes("4b      1.5     4")));
+  await page.waitForFunction(() => [...document.querySelectorAll(".view-line")].some((l) => l.innerText.replace(/\u00a0/g, " ").includes("4b      -1      4")));
   await page.keyboard.press("Control+s");
   await page.waitForTimeout(1500);
   const saved = fs.readFileSync(file, "utf8");
