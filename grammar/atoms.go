@@ -353,6 +353,14 @@ func diagnoseAtom(atom string) (message, instead string) {
 			return quote(atom) + " " + fix.what, strings.TrimSpace(tidy)
 		}
 	}
+	for _, first := range atomFixes {
+		tidy := first.replace(atom)
+		for _, second := range atomFixes {
+			if twice := second.replace(tidy); tidy != atom && twice != tidy && allAtoms(twice) {
+				return quote(atom) + " " + first.what + "; and it " + second.what, strings.TrimSpace(twice)
+			}
+		}
+	}
 	for _, r := range atom {
 		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.IsSpace(r) {
 			return "there is an invisible character (" + runeName(r) + ") in " + quoteShort(atom) + "; delete it", ""

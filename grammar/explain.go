@@ -3,6 +3,7 @@ package grammar
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -92,13 +93,28 @@ func (m *misfit) tooShort() *Fault {
 	return &Fault{Span: last.Span, Message: "the line ends too soon; write " + quote(m.kind.Usage)}
 }
 
+// noShare is a number without its %. A small one may be a factor as well as a percentage, so that its mends are guesses.
 func noShare(span Span, number string) *Fault {
 	fault := &Fault{Span: span, Message: quote(number) + " has no unit"}
-	percent := number
-	if value, err := strconv.ParseFloat(number, 64); err == nil && strings.Contains(number, ".") && value > 0 && value <= 1 {
-		percent = strconv.FormatFloat(value*100, 'f', -1, 32)
+	value, err := strconv.ParseFloat(number, 64)
+	const large = 10 // nobody plays a motion ten times as large
+	if err != nil || math.Abs(value) >= large {
+		fault.offer(span, number+"%")
+		return fault
 	}
-	fault.offer(span, percent+"%")
+	factor, share := strconv.FormatFloat(value*100, 'f', -1, 32)+"%", number+"%"
+	if value == 0 {
+		fault.offer(span, share)
+		return fault
+	}
+	fault.Guess = true
+	if strings.Contains(number, ".") && 0 < value && value <= 1 {
+		fault.offer(span, factor)
+		return fault
+	}
+	fault.Message += fmt.Sprintf("; write %s for %s times as much, or %s", quote(factor), number, quote(share))
+	fault.Title, fault.Edits = "write "+quote(factor), []LineEdit{{span, factor}}
+	fault.Others = []LineMend{{"write " + quote(share), []LineEdit{{span, share}}}}
 	return fault
 }
 
@@ -178,6 +194,7 @@ func notPlain(t Token, atom string) *Fault {
 	switch t.Class {
 	case Quantity, Percent, TimeAtom:
 		fault.Message = quote(atom) + " has a unit; values are in their channel's own unit, so write the number alone"
+		fault.Guess, fault.Unit = true, strings.TrimPrefix(atom, leadingNumber(atom))
 	case Marked:
 		fault.Message = quote(atom) + " has a shape mark, which only a track's keys have"
 	case Fraction:
@@ -300,6 +317,9 @@ func illegalAtom(text string) *Fault {
 		if instead != "" {
 			fault.Title = "write " + quoteShort(instead)
 			fault.Edits = []LineEdit{{t.Span, instead}}
+		}
+		if strings.HasSuffix(instead, "°") != strings.HasSuffix(text[t.Span.Start:t.Span.End], "°") {
+			fault.Guess, fault.Unit = true, "deg"
 		}
 		return fault
 	}

@@ -67,6 +67,7 @@ func (p *blockParser) line(i int) {
 	default:
 		p.entry(l)
 	}
+	p.further(i, l)
 	if at == 0 && i != p.block.Open && l.Fault == nil && (l.Kind == EntryLine || l.Kind == RowLine || l.Kind == HeaderLine) {
 		l.Fault = &Fault{
 			Span: l.Content(), Note: true,
@@ -203,6 +204,24 @@ func (p *blockParser) row(i int, l *Line) {
 			l.Fault = fault
 		}
 	}
+}
+
+// further lets a mend of a body line put right all its slips.
+func (p *blockParser) further(i int, l *Line) {
+	if l.Kind != BadLine || i == p.block.Open || p.info == nil || p.info.IsTable() && p.block.Header < 0 {
+		return
+	}
+	l.Fault.mendFurther(l.Text, func(text string) *Fault {
+		again := Line{Text: text}
+		if !p.info.IsTable() {
+			p.entry(&again)
+		} else if cells, _, ok := (&rowReader{expect: len(p.block.Columns)}).read(text); !ok {
+			return explainRow(text)
+		} else {
+			return checkRow(p.info, p.block.Columns, text, cells)
+		}
+		return again.Fault
+	})
 }
 
 func parseTableRow(text string) (*TableRow, error) {

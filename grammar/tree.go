@@ -94,6 +94,15 @@ type Fault struct {
 	Title   string     // of the mend, a verb phrase; empty where there is none
 	Edits   []LineEdit // the mend
 	Note    bool       // the line is read all the same
+	Guess   bool       // something else than the mend may well be meant
+	Unit    string     // behind a value that has none of its own, where that is the fault
+	Others  []LineMend // what else may be meant
+}
+
+// LineMend is one more way to put a line right.
+type LineMend struct {
+	Title string
+	Edits []LineEdit
 }
 
 // LineEdit replaces a stretch of a line.

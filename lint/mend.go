@@ -50,7 +50,8 @@ func edits(f *grammar.File, mend motion.Mend) ([]grammar.Edit, bool) {
 // one round each finding has at most one mend, its first safe one, and a mend that overlaps one before it waits for the
 // next round. What is an error is mended before anything else is, since a note may rest on it: a key that looks spare
 // beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before is not
-// applied, so mending never adds an error and always ends. Nothing is written: the answer is a new file. The trees and
+// applied, and one after which as much is reported only when it puts right one of several slips of a line. So mending
+// never adds an error and always ends. Nothing is written: the answer is a new file. The trees and
 // the listing show the files around it, as for a check.
 func MendAll(f *grammar.File, trees motion.Trees, list motion.Listing) *Mended {
 	return MendOnly(f, trees, list, Rules())
@@ -197,10 +198,27 @@ func (m *mending) try(now *judged, chosen []choice) *judged {
 		return nil
 	}
 	next := m.judge(grammar.Reparse(f, f.Path, text))
-	if faults(next.found) >= faults(now.found) || worse(now.found, next.found) {
+	switch less := faults(now.found) - faults(next.found); {
+	case less < 0, worse(now.found, next.found), less == 0 && !nearer(chosen, now, next):
 		return nil
 	}
 	return next
+}
+
+// nearer tells whether spellings were put right on lines that have another fault besides: as much is reported as before,
+// but less of it can be mended.
+func nearer(chosen []choice, now, next *judged) bool {
+	spelling := !slices.ContainsFunc(chosen, func(c choice) bool { return c.rule != "syntax" })
+	return spelling && mendable(next.found) < mendable(now.found)
+}
+
+func mendable(found []Finding) (n int) {
+	for i := range found {
+		if slices.ContainsFunc(found[i].Mends, func(mend motion.Mend) bool { return mend.Safe }) {
+			n++
+		}
+	}
+	return n
 }
 
 // faults counts what some findings speak for.

@@ -29,3 +29,21 @@ func TestAMendThatDoesHarmHoldsUpNoOther(t *testing.T) {
 	mended := MendAll(grammar.Parse("example.motet", text), trees, nil)
 	assert.Contains(t, mended.File.Text, "  0b      1\n  2b      3\n")
 }
+
+// TestSlipsOfOneLineAreMendedTogether has rows with two slips each, and one whose second fault nobody can mend.
+func TestSlipsOfOneLineAreMendedTogether(t *testing.T) {
+	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
+	for broken, want := range map[string]string{
+		"-1,5  -0,5": "-1.5  -0.5",
+		"−1    −0,5": "-1    -0.5",
+		"1,    0,5":  "1    0.5",
+		"1,    5b":   "1    5b",
+	} {
+		head := "track hips\n  at      side  tilt\n  0b      0  0\n  1b      "
+		tail := "\n  3b      -3  2\n"
+		mended := MendAll(grammar.Parse("example.motet", ExampleSheet(head+broken+tail)), trees, nil)
+		assert.Equal(t, ExampleSheet(head+want+tail), mended.File.Text)
+		assert.Len(t, mended.Done, 1)
+		assert.Empty(t, MendAll(mended.File, trees, nil).Done, "the second time")
+	}
+}

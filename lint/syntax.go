@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"fmt"
+
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -32,27 +34,61 @@ func checkSyntax(p *Pass) {
 			if fault.Note {
 				finding.Level = Note
 			}
+			safe := fault.Sure()
+			if dial := dialAt(p.Motion, b, i, fault); dial != nil && fault.Unit != "" {
+				safe = dial.Unit == fault.Unit
+				if !safe {
+					finding.Message = fmt.Sprintf("`%s` is in %s, but `%s` is in %s; write the number of %[4]s alone", b.Ref(i, fault.Span).Text(), unitNames[fault.Unit], dial.Path, unitNames[dial.Unit])
+				}
+			}
 			if len(fault.Edits) > 0 {
-				finding.Mends = []motion.Mend{{Title: fault.Title, Edits: lineEdits(b, i, fault.Edits), Safe: isSpelling(fault)}}
+				finding.Mends = []motion.Mend{{Title: fault.Title, Edits: lineEdits(b, i, fault.Edits), Safe: safe}}
+			}
+			for _, other := range fault.Others {
+				finding.Mends = append(finding.Mends, motion.Mend{Title: other.Title, Edits: lineEdits(b, i, other.Edits)})
 			}
 		}
 	}
 }
 
-// isSpelling tells whether a fault's mend only writes the same number or time as the language spells it, or indents the
-// line. Another word is a guess, and so is where the cells of a short row belong.
-func isSpelling(fault *grammar.Fault) bool {
-	if fault.Note {
-		return true
+// unitNames are the units that values may have, as a sentence names them.
+var unitNames = map[string]string{
+	"cm": "centimetres", "deg": "degrees", "%": "per cent", "": "a plain number", "f": "frames", "b": "beats", "s": "seconds",
+	"Hz": "Hz", "bpm": "beats a minute", "fps": "frames a second", "cm/s": "centimetres a second", "deg/s": "degrees a second",
+}
+
+// dialAt is the channel that a cell with a fault is about; nil where it is about none or the rig has no such channel.
+func dialAt(m *motion.Motion, b *grammar.Block, line int, fault *grammar.Fault) *motion.Dial {
+	path := ""
+	switch opener := b.Opener.(type) {
+	case *grammar.PoseLine:
+		path = b.Lines[line].FirstWord()
+	case *grammar.TrackLine:
+		path = opener.Control.Key() + "/" + columnAt(b, line, fault.Span.Start)
+	case *grammar.AmendLine:
+		path = opener.Control.Key() + "/" + columnAt(b, line, fault.Span.Start)
 	}
-	for _, e := range fault.Edits {
-		switch grammar.Classify(e.Text) {
-		case grammar.Number, grammar.Marked, grammar.TimeAtom, grammar.Percent, grammar.Quantity:
-		default:
-			return false
+	if m.Rig == nil || path == "" {
+		return nil
+	}
+	if i := m.Rig.DialIndex(grammar.NameKey(path)); i >= 0 {
+		return &m.Rig.Channels[i]
+	}
+	return nil
+}
+
+// columnAt names the column of the cell that begins at a byte of a line.
+func columnAt(b *grammar.Block, line, at int) string {
+	column := 0
+	for _, t := range grammar.Tokens(b.Lines[line].Text) {
+		switch {
+		case t.Span.Start == at && column < len(b.Columns):
+			return b.Columns[column].Name
+		case t.Class != grammar.Space:
+			column++
 		}
 	}
-	return true
+	return ""
 }
 
 func lineEdits(b *grammar.Block, line int, edits []grammar.LineEdit) []motion.Edit {

@@ -117,7 +117,7 @@ func (t *Text) Summary(n Totals) {
 	}
 	t.print(n.sentence(), "\n")
 	if n.Mendable > 0 && t.Fixes {
-		t.print("`motet check --fix` mends ", strconv.Itoa(n.Mendable), " of them\n")
+		t.print("`motet check --fix` applies the mends of ", strconv.Itoa(n.Mendable), " of them, as far as nothing gets worse\n")
 	}
 }
 

@@ -34,7 +34,7 @@ func TestTextSaysWhatFixWouldDo(t *testing.T) {
   mend: make it seconds (`+"`4` becomes `4s`"+`)
 
 checked 1 file (1 sheet with 1 key): 1 warning
-`+"`motet check --fix`"+` mends 1 of them
+`+"`motet check --fix`"+` applies the mends of 1 of them, as far as nothing gets worse
 `, out.String())
 }
 
