@@ -125,7 +125,7 @@ func (f *exportFlags) agree() error {
 		return errors.New("nothing says where to write; add, say, --out clip.glb")
 	case f.All == "" && f.Into == "" && f.Out != "" && !isGLB(f.Out):
 		return fmt.Errorf("--out: `%s` does not end in .glb, the form that is written", f.Out)
-	case f.Into != "" && f.Out != "" && strings.ToLower(filepath.Ext(f.Out)) != strings.ToLower(filepath.Ext(f.Into)):
+	case f.Into != "" && f.Out != "" && !strings.EqualFold(filepath.Ext(f.Out), filepath.Ext(f.Into)):
 		return fmt.Errorf("--out: `%s` and --into: `%s` are of two kinds; a file that a clip is put into keeps its kind", f.Out, f.Into)
 	}
 	return nil
