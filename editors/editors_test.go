@@ -60,6 +60,9 @@ track head
 // CI, a missing editor fails the test.
 func editor(t *testing.T, name string) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("left out of short runs")
+	}
 	path, err := exec.LookPath(name)
 	if err != nil && os.Getenv("MOTET_REFERENCE") == "require" {
 		require.NoError(t, err)

@@ -13,6 +13,7 @@ import (
 // Import, export, import again: the second sheet is the first, rig and all, for every real clip; so it keeps to the
 // original clip as the first does, by the witness. Fitted anew, an exported clip gives a sheet that keeps to it too.
 func TestRealClipsRoundTrip(t *testing.T) {
+	long(t)
 	for _, path := range emotes(t) {
 		t.Run(filepath.Base(path), func(t *testing.T) {
 			first, err := Import(Options{Path: path, ReadFile: os.ReadFile})
@@ -42,6 +43,7 @@ func TestRealClipsRoundTrip(t *testing.T) {
 // Every sheet of the demo comes back out of its clip as it was written, with its bases and its rig; but for those that
 // lean on files outside their folder.
 func TestCastRoundTrips(t *testing.T) {
+	long(t)
 	back := 0
 	for name, m := range cast(t) {
 		takes, file := exported(t, TakeWish{}, m)

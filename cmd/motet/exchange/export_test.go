@@ -175,6 +175,7 @@ func same(joint int) int { return joint }
 // The whole demo cast, and the same baked, passes the Khronos validator, and three plays it as the sheets have it: every
 // joint within 1e-4 m of its place, and within 1e-6 of its turn where the track is the sheet's own cubic.
 func TestExportsPlayAsTheirSheets(t *testing.T) {
+	long(t)
 	var files []string
 	var playings []playing
 	for _, m := range cast(t) {

@@ -313,6 +313,7 @@ func FuzzInto(f *testing.F) {
 // Real clips go back into their own files beside the clip that they came from, and the two are one motion to a witness
 // that shares nothing with the export.
 func TestRealClipsGoBackIntoTheirFiles(t *testing.T) {
+	long(t)
 	var files []string
 	for _, path := range emotes(t) {
 		r, err := Import(Options{Path: path, ReadFile: os.ReadFile})
