@@ -5,7 +5,7 @@ import { findProgram } from "./program";
 async function checkTask(definition: vscode.TaskDefinition): Promise<vscode.Task> {
   const program = (await findProgram()) ?? "motet";
   const args = definition.strict ? ["check", "--strict"] : ["check"];
-  const task = new vscode.Task(definition, vscode.TaskScope.Workspace, "check", "motet", new vscode.ProcessExecution(program, args), "$motet");
+  const task = new vscode.Task(definition, vscode.TaskScope.Workspace, "check", "motet", new vscode.ShellExecution(program, args), "$motet");
   task.group = vscode.TaskGroup.Test;
   return task;
 }
