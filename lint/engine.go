@@ -140,7 +140,7 @@ func (s *subject) check(rules []*Rule) []Finding {
 		found = append(found, pass.found...)
 		ran = append(ran, rules[i])
 	}
-	found = withoutAllowed(m.File, brought(m, found), ran, rules)
+	found = withoutAllowed(m.File, brought(m, found, rules), ran, rules)
 	keepColumns(found)
 	sortFindings(m.File, found)
 	return found

@@ -86,6 +86,28 @@ func (p *Pass) beyond(c *motion.Channel, extreme motion.Extremum, end float64) {
 	}
 	finding := p.Report(at, "%s is at %s at %s, %s %s its range of %s to %s%s; keep it inside", c.Dial.Path, value(c, rounded(extreme.Value, 2)), moment(p.Motion.Sheet, near(extreme.Time)), value(c, rounded(math.Abs(extreme.Value-end), 2)), way, number(c.Dial.Range[0]), value(c, c.Dial.Range[1]), p.inWords(c, end))
 	finding.Mends = p.keepInside(c)
+	if line := p.tooFarBy(c, extreme); !line.IsZero() {
+		finding.Related = append(finding.Related, motion.Related{At: at, Message: "the key that it moves"})
+		finding.At, finding.Mends = line, nil
+	}
+}
+
+// tooFarBy is the line of a `change` block of the sheet's own that takes the key nearest to a channel's extreme out of the
+// range; nothing where the key was written there.
+func (p *Pass) tooFarBy(c *motion.Channel, extreme motion.Extremum) grammar.Ref {
+	if c.Base == nil {
+		return grammar.Ref{}
+	}
+	key := nearestKey(c, extreme.Time)
+	inside := func(v float64) bool { return c.Dial.Range[0] <= v && v <= c.Dial.Range[1] }
+	value := key.First
+	for _, change := range key.Changes {
+		if inside(value) && !inside(change.Value) && change.At.Path() == p.Motion.File.Path {
+			return change.At
+		}
+		value = change.Value
+	}
+	return grammar.Ref{}
 }
 
 // keepInside writes the end of the range in all keys outside, where their cells are the sheet's own and alone decide what
