@@ -110,7 +110,7 @@ func openingWord(line, above string) string {
 		return word
 	case first.Class != Word:
 		return ""
-	case above != "" && (bodyWord(above, line, word) || Nearest(word, blockWords()) == ""):
+	case above != "" && (bodyWord(above, line, word) || suggest(word, blockWords()) == ""):
 		return ""
 	}
 	return word

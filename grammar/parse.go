@@ -68,6 +68,7 @@ func (p *blockParser) line(i int) {
 		p.entry(l)
 	}
 	p.further(i, l)
+	p.strayOpener(i, l)
 	if at == 0 && i != p.block.Open && l.Fault == nil && (l.Kind == EntryLine || l.Kind == RowLine || l.Kind == HeaderLine) {
 		l.Fault = &Fault{
 			Span: l.Content(), Note: true,
@@ -97,6 +98,7 @@ func (p *blockParser) opener(l *Line) {
 		l.Fault = &Fault{Span: word, Message: fmt.Sprintf("%s does not open a block", quoteShort(l.Text[:word.End]))}
 		if near := suggest(l.Text[:word.End], blockWords()); near != "" {
 			l.Fault.offer(word, near)
+			p.block.Meant = blockOf()[near].Kind
 		} else {
 			l.Fault.Message += "; a line in column 1 begins with one of " + strings.Join(blockWords(), " ") + ", and body lines are indented"
 		}
@@ -203,6 +205,14 @@ func (p *blockParser) row(i int, l *Line) {
 		if fault := indentedOpener(l); fault != nil {
 			l.Fault = fault
 		}
+	}
+}
+
+// strayOpener holds back what stands below a line of the body that would open a block if it were not indented: that is the
+// other block's body.
+func (p *blockParser) strayOpener(i int, l *Line) {
+	if l.Kind == BadLine && i != p.block.Open && p.info != nil && indentedOpener(l) != nil {
+		p.block.Muted = true
 	}
 }
 

@@ -29,6 +29,7 @@ type Block struct {
 	// Muted says that the rows could not be judged, since the opening line or the row of column names is broken: one
 	// mistake is one error.
 	Muted bool
+	Meant BlockKind // of an UnknownBlock, the kind that its opening word is probably a slip for; Preamble where that is none
 
 	text string // of all lines with their ends
 }

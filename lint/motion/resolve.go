@@ -99,7 +99,11 @@ func (r *resolver) outline() {
 			firsts[b.Kind] = b
 		case grammar.FamilyBlock:
 			owner = b.Kind
-		case grammar.HouseBlock, grammar.Preamble, grammar.UnknownBlock:
+		case grammar.UnknownBlock:
+			if slices.Contains([]grammar.BlockKind{grammar.SheetBlock, grammar.RigBlock, grammar.FamilyBlock}, b.Meant) {
+				owner = b.Meant // one slip is one error
+			}
+		case grammar.HouseBlock, grammar.Preamble:
 		default:
 			r.owned(b, owner)
 		}
