@@ -371,6 +371,8 @@ func diagnoseAtom(atom string) (message, instead string) {
 		return quote(atom) + " is not a name, a number, a time or anything else that the language has", ""
 	case atom[len(number)] == '@':
 		return quote(atom) + " lacks the slope behind @, or the two in and out, such as " + quote(number+"@1.5") + " or " + quote(number+"@-3,1.5"), ""
+	case len(atom) == len(number)+1 && unicode.IsLetter(rune(atom[len(number)])):
+		return quote(atom) + " ends in " + quote(atom[len(number):]) + ", which is no unit; a time ends in f, b or s, and a name begins with a letter", ""
 	case strings.Count(atom, ",") > 1:
 		return quote(atom) + " is not an easing; one is four numbers with commas between and no spaces, such as `0.3,0,0.1,1`", ""
 	case atom[len(number)] == ':':

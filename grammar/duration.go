@@ -13,6 +13,9 @@ type Time struct{ Frames, Beats, Seconds Rat }
 func (t *Time) Capture(values []string) error {
 	parsed, ok := ParseTime(values[0])
 	if !ok {
+		if dividesBy0(values[0]) {
+			return fmt.Errorf("%s divides by 0; write a number above 0 below the line", quoteShort(values[0]))
+		}
 		return fmt.Errorf("%s has too many digits to be kept exactly", quoteShort(values[0]))
 	}
 	*t = parsed
@@ -112,4 +115,14 @@ func decimals(r Rat) string {
 		scale *= 10
 	}
 	return r.String()
+}
+
+// dividesBy0 tells whether a time has a term with nothing but 0 below its line.
+func dividesBy0(text string) bool {
+	for _, below := range strings.Split(text, "/")[1:] {
+		if digits := strings.TrimLeft(below, "0"); len(digits) < len(below) && (digits == "" || digits[0] < '0' || digits[0] > '9') {
+			return true
+		}
+	}
+	return false
 }

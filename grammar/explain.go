@@ -175,12 +175,31 @@ func (m *misfit) noTimeUnit() *Fault {
 			if word := strings.ToLower(m.at(m.from[1])); strings.HasPrefix(unit, word) {
 				fault.Span = fault.Span.Cover(m.from[1].Span)
 				fault.Message = "the unit of a time is one letter, glued to its number"
+				if len(word) == 1 {
+					fault.Message = "a time has no space in it"
+				}
 				fault.offer(fault.Span, number+unit[:1])
 				return fault
 			}
 		}
 	}
+	if len(m.from) > 1 && m.from[1].Class == TimeAtom && m.from[0].Class == Number {
+		return mixedTime(fault.Span.Cover(m.from[1].Span), number, m.at(m.from[1]))
+	}
 	fault.Message = noTimeUnit(number)
+	return fault
+}
+
+// mixedTime is a time that is written as a whole number and a part, `5 1/2b`.
+func mixedTime(span Span, whole, part string) *Fault {
+	fault := &Fault{Span: span, Message: "a time has no space in it"}
+	n, isNumber := ParseRat(whole)
+	t, isTime := ParseTime(part)
+	if !isNumber || !isTime || n.Sign() < 0 {
+		return fault
+	}
+	*t.term(part[len(part)-1]) = t.term(part[len(part)-1]).Add(n)
+	fault.offer(span, t.String())
 	return fault
 }
 
@@ -270,14 +289,18 @@ func lowerWords(usage string) []string {
 	return words
 }
 
-// explainRow says why a row does not read, by the production that defines rows.
-func explainRow(text string) *Fault {
-	for _, t := range Tokens(text) {
+// explainRow says why a row of a table does not read, by the production that defines rows.
+func explainRow(text string, columns int) *Fault {
+	tokens := Tokens(text)
+	for i, t := range tokens {
 		atom := text[t.Span.Start:t.Span.End]
 		switch {
 		case t.Class == Fraction:
 			return notPlain(t, atom)
 		case t.Class == Illegal && slices.Contains([]string{"-", "--", "_", "–", "—", "/"}, atom):
+			if fault := signApart(text, tokens, i, columns); fault != nil {
+				return fault
+			}
 			fault := &Fault{Span: t.Span, Message: quote(atom) + " is no cell; an empty one is a point"}
 			fault.offer(t.Span, ".")
 			return fault
@@ -285,6 +308,28 @@ func explainRow(text string) *Fault {
 	}
 	_, err := parseTableRow(text)
 	return explain(err, LineKindInfo{Usage: "names, numbers, times and . for empty cells, with spaces between"}, text)
+}
+
+// signApart is a minus sign with a space behind it, in a row that has too many cells if it is one by itself.
+func signApart(text string, tokens []Token, i, columns int) *Fault {
+	cells := 0
+	for _, t := range tokens {
+		if t.Class != Space && t.Class != Comment {
+			cells++
+		}
+	}
+	sign := text[tokens[i].Span.Start:tokens[i].Span.End]
+	if cells <= columns || i+2 >= len(tokens) || sign != "-" && sign != "–" {
+		return nil
+	}
+	next := tokens[i+2]
+	number := text[next.Span.Start:next.Span.End]
+	if next.Class != Number && next.Class != Marked || strings.ContainsAny(number[:1], "+-") {
+		return nil
+	}
+	fault := &Fault{Span: tokens[i].Span.Cover(next.Span), Message: "a number has no space behind its sign"}
+	fault.offer(fault.Span, "-"+number)
+	return fault
 }
 
 // indentedOpener is a line that would open a block if it stood in column 1.

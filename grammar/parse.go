@@ -118,6 +118,10 @@ func (p *blockParser) homeless(l *Line) {
 	p.comment(l)
 	l.Kind = BadLine
 	p.block.Muted = true // one missing line is one error
+	if strings.HasPrefix(l.Text, "\xff\xfe") || strings.HasPrefix(l.Text, "\xfe\xff") {
+		l.Fault = &Fault{Span: l.Content(), Message: "this is not UTF-8 text but UTF-16; save the file as UTF-8"}
+		return
+	}
 	if l.Fault = indentedOpener(l); l.Fault != nil {
 		return
 	}
@@ -183,7 +187,7 @@ func (p *blockParser) row(i int, l *Line) {
 	cells, comment, ok := p.rows.read(l.Text)
 	if !ok {
 		p.comment(l)
-		l.Kind, l.Fault = BadLine, explainRow(l.Text)
+		l.Kind, l.Fault = BadLine, explainRow(l.Text, len(b.Columns))
 		b.Muted = b.Muted || b.Header < 0
 		return
 	}
@@ -226,7 +230,7 @@ func (p *blockParser) further(i int, l *Line) {
 		if !p.info.IsTable() {
 			p.entry(&again)
 		} else if cells, _, ok := (&rowReader{expect: len(p.block.Columns)}).read(text); !ok {
-			return explainRow(text)
+			return explainRow(text, len(p.block.Columns))
 		} else {
 			return checkRow(p.info, p.block.Columns, text, cells)
 		}

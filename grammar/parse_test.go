@@ -76,3 +76,11 @@ func TestRefAt(t *testing.T) {
 	}
 	assert.True(t, Parse("x.motet", "").RefAt(0).IsZero())
 }
+
+func TestUTF16IsNamed(t *testing.T) {
+	for _, mark := range []string{"\xff\xfe", "\xfe\xff"} { // the byte order marks of UTF-16 (Unicode Standard, 23.8)
+		f := Parse("x.motet", mark+"s\x00h\x00e\x00e\x00t\x00\n\x00")
+		require.NotNil(t, f.Blocks[0].Lines[0].Fault)
+		assert.Contains(t, f.Blocks[0].Lines[0].Fault.Message, "not UTF-8 text but UTF-16")
+	}
+}

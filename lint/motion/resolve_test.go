@@ -186,7 +186,7 @@ func TestProblemsNameThePlaceAndTheWayOut(t *testing.T) {
 		"unknown control": {"  cycle 4b\n\ntrack hps\n  at side\n  0b 1\n", "unknown-name", "hps", "the rig `pair` has no control `hps`; did you mean `hips`?"},
 		"unknown channel": {"  cycle 4b\n\ntrack hips\n  at sied\n  0b 1\n", "unknown-name", "sied", "the control `hips` has no channel `sied`; did you mean `side`?"},
 		"unknown pose":    {"  cycle 4b\n\nblocking\n  at pose\n  0b lft\n", "unknown-name", "lft", "there is no pose `lft`"},
-		"past the end":    {"  cycle 4b\n\ntrack hips\n  at side\n  5b 1\n", "outside-cycle", "5b", "the key is 18f (0.75 s) behind the end of the cycle, which is frame 72"},
+		"past the end":    {"  cycle 4b\n\ntrack hips\n  at side\n  5b 1\n", "outside-cycle", "5b", "the key is 1b (0.75 s) behind the end of the cycle, which is 4b"},
 		"same moment":     {"  cycle 4b\n\ntrack hips\n  at side\n  1b 1\n  18f 2\n", "same-time", "2", "the channel already has a key at this exact time, frame 18; keep one of the two"},
 		"no length":       {"", "missing-line", "sheet s", "the sheet has no length; add `cycle 4b` for a loop, or `span 48f` for a motion that plays once"},
 		"ring of poses":   {"  cycle 4b\n\npose a from b\n\npose b from a\n", "ring", "a", "the pose is made from itself: a → b → a; let one of them stand alone"},

@@ -2,6 +2,7 @@ package motion
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -47,14 +48,49 @@ func (r *resolver) inside(t, period grammar.Rat, at grammar.Ref) bool {
 	case t.Sign() >= 0 && t.Cmp(period) <= 0:
 		return true
 	}
-	problem := r.add(ruleOutside, at, "%s", outsideMessage(t, period, r.Sheet))
-	if r.Sheet.Closed {
-		problem.Mends = []Mend{Write(at, r.Sheet.TimeLike(at.Text(), t.Mod(period)))}
+	s := r.Sheet
+	problem := r.add(ruleOutside, at, "%s", outsideMessage(t, period, s, at.Text()))
+	if s.Closed {
+		if t.Sign() > 0 {
+			problem.Mends = append(problem.Mends, Write(at, s.TimeLike(at.Text(), period)))
+		}
+		problem.Mends = append(problem.Mends, Write(at, s.TimeLike(at.Text(), t.Mod(period))))
 	}
+	problem.Mends = append(problem.Mends, s.longer(t, period)...)
 	return false
 }
 
-func outsideMessage(t, period grammar.Rat, s *Sheet) string {
+// longer offers a length that reaches to a time behind the sheet's own, where a line of the sheet gives it.
+func (s *Sheet) longer(t, period grammar.Rat) []Mend {
+	if t.Cmp(period) <= 0 || period != s.Length {
+		return nil
+	}
+	for _, word := range []string{"cycle", "span"} {
+		line, ok := s.Lines[word]
+		if !ok || line.Path() != s.Block.Path {
+			continue
+		}
+		var length *grammar.Moment
+		switch stmt := line.Block.Lines[line.Line].Stmt.(type) {
+		case *grammar.CycleLine:
+			length = &stmt.Length
+		case *grammar.SpanLine:
+			length = &stmt.Length
+		default:
+			continue
+		}
+		at := line.Block.Ref(line.Line, length.Where())
+		if s.Closed { // up to the next whole beat, so that the key does not become the closing row
+			t = grammar.Whole(s.Beats(t).Floor() + 1).Mul(s.Beat)
+		}
+		mend := Write(at, s.TimeLike(at.Text(), t))
+		mend.Title = "make the " + word + " " + mend.Edits[0].Text + " long"
+		return []Mend{mend}
+	}
+	return nil
+}
+
+func outsideMessage(t, period grammar.Rat, s *Sheet, written string) string {
 	what := "cycle"
 	if !s.Closed {
 		what = "span"
@@ -63,14 +99,18 @@ func outsideMessage(t, period grammar.Rat, s *Sheet) string {
 		what = "period"
 	}
 	if t.Sign() < 0 {
-		return fmt.Sprintf("the key is %s before the start", amount(t.Neg(), s))
+		return fmt.Sprintf("the key is %s before the start", amount(t.Neg(), s, written))
 	}
-	return fmt.Sprintf("the key is %s behind the end of the %s, which is frame %s", amount(t.Sub(period), s), what, period)
+	return fmt.Sprintf("the key is %s behind the end of the %s, which is %s", amount(t.Sub(period), s, written), what, s.TimeLike(written, period))
 }
 
-// amount tells a length of time in frames and in seconds.
-func amount(t grammar.Rat, s *Sheet) string {
-	return fmt.Sprintf("%sf (%.3g s)", t, s.Seconds(t).Float())
+// amount tells a length of time in the unit of a time that is written, and in seconds.
+func amount(t grammar.Rat, s *Sheet, written string) string {
+	inUnit := s.TimeLike(written, t)
+	if strings.HasSuffix(inUnit, "s") {
+		return inUnit
+	}
+	return fmt.Sprintf("%s (%.3g s)", inUnit, s.Seconds(t).Float())
 }
 
 // TimeLike writes a time in frames in the unit in which text, a time, is written: beats where it has beats, seconds
