@@ -113,5 +113,5 @@ func (p *Pass) stretched(f *motion.Figure, chain int) float64 {
 
 // apart is how far two points are from each other.
 func apart(a, b [3]float64) float64 {
-	return math.Hypot(math.Hypot(a[0]-b[0], a[1]-b[1]), a[2]-b[2])
+	return norm([3]float64{a[0] - b[0], a[1] - b[1], a[2] - b[2]})
 }

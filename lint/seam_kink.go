@@ -231,4 +231,4 @@ func (p *Pass) jointJumps(at grammar.Rat, kinks []kink) [][3]float64 {
 	return p.Motion.JointSpeeds(at.Float(), speeds)
 }
 
-func norm(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
+func norm(v [3]float64) float64 { return math.Sqrt(v[0]*v[0] + v[1]*v[1] + v[2]*v[2]) }

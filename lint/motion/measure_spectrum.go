@@ -178,21 +178,56 @@ func bestShift(fft *fourier.FFT, cross []complex128, values []float64, tolerance
 	n := fft.Len()
 	values = fft.Sequence(values, cross) // it adds up both signs of k, unscaled
 	least, greatest := slices.Min(values), slices.Max(values)
-	value = math.Inf(-1)
+	// The vertex of the parabola through a sample and its neighbours says how high its summit is, near enough to climb
+	// only those that may be the greatest: a sway of many rounds has as many summits. For a sine of eight samples a round
+	// it is 0.4 % of the range off at most; what is faster may be off by its whole size, before and behind.
+	tops := make([]float64, 0, 16)
+	at := make([]int, 0, 16)
 	for i, v := range values {
 		before, after := values[(i+n-1)%n], values[(i+1)%n]
 		if v < before || v < after || v < greatest-0.1*(greatest-least) {
 			continue
 		}
-		at, better := summit(cross, float64(i), n)
-		if at > float64(n)/2 {
-			at -= float64(n)
+		if bend := before - 2*v + after; bend < 0 {
+			v -= (after - before) * (after - before) / (8 * bend)
 		}
-		if better > value+tolerance || better > value-tolerance && math.Abs(at) < math.Abs(shift) {
-			shift, value = at, better
+		tops, at = append(tops, v), append(at, i)
+	}
+	unsure := 0.01 * (greatest - least)
+	for _, x := range cross[min(n/8+1, len(cross)):] {
+		unsure += 4 * math.Sqrt(squared(x))
+	}
+	cross = significant(cross)
+	value = math.Inf(-1)
+	highest := slices.Max(tops)
+	for k, i := range at {
+		if tops[k] < highest-unsure {
+			continue
+		}
+		top, better := summit(cross, float64(i), n)
+		if top > float64(n)/2 {
+			top -= float64(n)
+		}
+		if better > value+tolerance || better > value-tolerance && math.Abs(top) < math.Abs(shift) {
+			shift, value = top, better
 		}
 	}
 	return shift, value
+}
+
+// significant leaves out the last harmonics, as many as add up to less than rounding does.
+func significant(cross []complex128) []complex128 {
+	size := func(x complex128) float64 { return math.Abs(real(x)) + math.Abs(imag(x)) }
+	sum, tail := 0.0, 0.0
+	for _, x := range cross {
+		sum += size(x)
+	}
+	last := len(cross)
+	for last > 1 && tail+size(cross[last-1]) <= 1e-14*sum {
+		last--
+		tail += size(cross[last])
+	}
+	return cross[:last]
 }
 
 // summit climbs from a sample to the greatest value within one sample of it, by Newton's method on the slope. Where the
