@@ -28,7 +28,7 @@ func leadOrder() *Rule {
 // mover is a channel that moves enough to be seen, taken apart into harmonics.
 type mover struct {
 	*motion.Channel
-	as, against *motion.Spectrum // the channel, and its opposite
+	as *motion.Spectrum
 }
 
 // lead is by how much a control moves before a channel of the root.
@@ -81,15 +81,19 @@ func (p *Pass) leads(s *motion.Sampled, correlator *motion.Correlator, control s
 // leadOf is how early a channel is against the channel of the root that it leads by the least, of those that it is like.
 func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (best lead, ok bool) {
 	signal := s.Channel(c.Index)
-	as := mover{Channel: c, as: correlator.Spectrum(signal), against: correlator.Spectrum(signal.Negated())}
+	as := correlator.Spectrum(signal)
 	for _, w := range weight {
 		farthest := float64(s.Count) / float64(max(w.as.Main(0).Number, 1)) / 6
 		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
-		if w.as.MostAlike(as.as) < p.Limit("") {
-			continue
-		}
-		for _, way := range [2]*motion.Spectrum{as.as, as.against} {
-			m := correlator.BestLag(w.as, way)
+		alike, opposite := w.as.MayMatch(as, farthest, p.Limit(""))
+		for _, way := range [2]struct {
+			may    bool
+			signal motion.Signal
+		}{{alike, signal}, {opposite, signal.Negated()}} {
+			if !way.may {
+				continue
+			}
+			m := correlator.BestLag(w.as, correlator.Spectrum(way.signal))
 			if m.Correlation < p.Limit("") || math.Abs(m.Lag) > farthest {
 				continue
 			}

@@ -1,6 +1,9 @@
 package motion
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Steps is how many steps there are from sample to sample: in a cycle as many as samples, in a span one less.
 func (s *Sampled) Steps() int {
@@ -56,10 +59,16 @@ func (s *Sampled) FastestSpeeds(dst []float64) []float64 {
 
 func (s *Sampled) eachSpeed(joint int, take func(k int, cmASecond float64)) {
 	perSecond := s.Motion.Sheet.Rate.Float() / s.Step
-	here := s.place(joint, 0)
-	for k := range s.Steps() {
-		next := s.place(joint, k+1)
-		take(k, length(minus(next, here))*perSecond)
-		here = next
+	var axes [3][]float64
+	for axis := range axes {
+		axes[axis] = row(s.places, 3*joint+axis, s.Count)
+	}
+	x, y, z := axes[0], axes[1], axes[2]
+	for k := range s.Count - 1 {
+		dx, dy, dz := x[k+1]-x[k], y[k+1]-y[k], z[k+1]-z[k]
+		take(k, math.Sqrt(dx*dx+dy*dy+dz*dz)*perSecond)
+	}
+	if last := s.Count - 1; s.Steps() == s.Count { // and over the seam
+		take(last, length(minus(s.place(joint, s.Count), s.place(joint, last)))*perSecond)
 	}
 }
