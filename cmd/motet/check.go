@@ -67,7 +67,7 @@ func (f *checkFlags) run(c *console) int {
 		c.complain("%s", fault)
 		return exitFailed
 	}
-	all, err := newProjects()
+	all, err := newProjects(f.Paths...)
 	if err != nil {
 		c.complain("the current folder can't be found: %s", plainIO(err))
 		return exitFailed

@@ -97,7 +97,7 @@ func findFamily(path string) (*motion.Family, error) {
 
 // allSheets takes all sheets of a folder for a family.
 func allSheets(folder string) (*motion.Family, error) {
-	all, err := newProjects()
+	all, err := newProjects(folder)
 	if err != nil {
 		return nil, err
 	}

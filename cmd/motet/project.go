@@ -27,18 +27,26 @@ type project struct {
 
 // projects keeps the projects of one run. It is safe for use by several goroutines.
 type projects struct {
-	current string // the current folder, absolute
+	current string   // the current folder, absolute
+	asked   []string // the folders that were named on the command line, absolute
 	mu      sync.Mutex
 	byRoot  map[string]*project
 	roots   map[string]string // by folder, since a folder may have many sheets
 }
 
-func newProjects() (*projects, error) {
+// newProjects begins a run that was given some paths; those that are folders may be projects.
+func newProjects(paths ...string) (*projects, error) {
 	current, err := os.Getwd()
 	if err != nil {
 		return nil, err
 	}
-	return &projects{current: current, byRoot: map[string]*project{}, roots: map[string]string{}}, nil
+	all := &projects{current: current, byRoot: map[string]*project{}, roots: map[string]string{}}
+	for _, path := range paths {
+		if info, err := os.Stat(path); err == nil && info.IsDir() {
+			all.asked = append(all.asked, all.absolute(path))
+		}
+	}
+	return all, nil
 }
 
 // of gives a file's project, and the file's name in it.
@@ -78,7 +86,8 @@ func (all *projects) absolute(path string) string {
 }
 
 // root is the folder of a file's project: the one that the server takes too, or else the current folder when the file lies
-// below it, or else the file's own folder.
+// below it, or else the outermost folder around it that the command line names, as the server takes its client's folders,
+// or else the file's own folder.
 func (all *projects) root(full string) string {
 	if root, found := server.ProjectRoot(full); found {
 		return root
@@ -86,7 +95,13 @@ func (all *projects) root(full string) string {
 	if name, err := filepath.Rel(all.current, full); err == nil && filepath.IsLocal(name) {
 		return all.current
 	}
-	return filepath.Dir(full)
+	root := filepath.Dir(full)
+	for _, folder := range all.asked {
+		if name, err := filepath.Rel(folder, full); err == nil && filepath.IsLocal(name) && len(folder) < len(root) {
+			root = folder
+		}
+	}
+	return root
 }
 
 func exists(path string) bool {

@@ -30,7 +30,7 @@ type rulesFlags struct {
 }
 
 func (f *rulesFlags) run(c *console) int {
-	all, err := newProjects()
+	all, err := newProjects(f.Folder)
 	if err != nil {
 		c.complain("the current folder can't be found: %s", plainIO(err))
 		return exitFailed
