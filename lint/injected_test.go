@@ -306,8 +306,7 @@ func TestInjectedFaultsAreFound(t *testing.T) {
 	for _, rule := range []string{"off-beat", "pop", "twin", "freeze", "slide"} {
 		n := tally[rule]
 		t.Logf("%-9s %3d put in, %3d found, %3d other reports", rule, n[0], n[1], n[2])
-		if true {
-			assert.Equal(t, n[0], n[1], rule)
-		}
+		assert.Equal(t, n[0], n[1], rule)
+		assert.Zero(t, n[2], "other reports beside %s", rule)
 	}
 }
