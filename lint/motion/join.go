@@ -44,11 +44,7 @@ func (r *resolver) join(word string, name grammar.Name, in *grammar.FileName, wh
 	}
 	nameAt := at.Block.Ref(at.Line, name.Where())
 	if sheet := file.First(grammar.SheetBlock); sheet == nil || !sameSheet(sheet, name.Key()) {
-		var names []string
-		if opener, ok := openerOf(sheet); ok {
-			names = append(names, opener.Name.Key())
-		}
-		r.unknown(nameAt, name.Key(), names, "there is no sheet `%s` in that file", name.Key())
+		r.notThere(nameAt, name.Key(), sheet)
 		return
 	}
 	r.link(file)

@@ -115,10 +115,44 @@ func (p *Project) linked(from *grammar.File, name *grammar.FileName, at grammar.
 		err = errors.New("there is no such file")
 	}
 	if err != nil {
-		found.add(ruleUnknownName, at, "the file `%s` cannot be read: %v; names of files count from the folder of the sheet that names them", text, err)
+		problem := found.add(ruleUnknownName, at, "the file `%s` cannot be read: %v; names of files count from the folder of the sheet that names them", text, err)
+		if near := p.nearFile(target); near != "" {
+			near = text[:len(text)-len(path.Base(text))] + near
+			problem.Message = fmt.Sprintf("the file `%s` cannot be read: %v; did you mean `%s`?", text, err, near)
+			problem.Mends = []Mend{Write(at, `"`+near+`"`)}
+		}
 		return nil
 	}
 	return file
+}
+
+// nearFile is the file beside one that cannot be read whose name is probably meant; empty where none is.
+func (p *Project) nearFile(target string) string {
+	if p.list == nil {
+		return ""
+	}
+	var names []string
+	for _, name := range p.list(path.Dir(target)) {
+		if base := path.Base(name); base != path.Base(target) {
+			names = append(names, strings.TrimSuffix(base, path.Ext(base)))
+		}
+	}
+	base := path.Base(target)
+	near := grammar.Nearest(strings.TrimSuffix(base, path.Ext(base)), names)
+	if near == "" {
+		return ""
+	}
+	return near + ".motet"
+}
+
+// notThere reports a sheet that a file does not hold. Its only one is the one that can be meant.
+func (p *problems) notThere(at grammar.Ref, name string, sheet *grammar.Block) {
+	problem := p.add(ruleUnknownName, at, "there is no sheet `%s` in that file", name)
+	if opener, ok := openerOf(sheet); ok {
+		only := opener.Name.Key()
+		problem.Message += "; did you mean `" + only + "`?"
+		problem.Mends = []Mend{Write(at, only)}
+	}
 }
 
 // linkedPath gives the path from the project's root of a file that another one names, or why there is none.

@@ -220,11 +220,7 @@ func (r *resolver) chainOfSheets() bool {
 }
 
 func (r *resolver) baseMissing(sheet *grammar.Block, at grammar.Ref, from *grammar.FromLine) {
-	var names []string
-	if opener, ok := openerOf(sheet); ok {
-		names = append(names, opener.Name.Key())
-	}
-	r.unknown(at.Block.Ref(at.Line, from.Name.Where()), from.Name.Key(), names, "there is no sheet `%s` in that file", from.Name.Key())
+	r.notThere(at.Block.Ref(at.Line, from.Name.Where()), from.Name.Key(), sheet)
 }
 
 func openerOf(sheet *grammar.Block) (*grammar.SheetLine, bool) {

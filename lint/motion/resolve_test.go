@@ -2,6 +2,8 @@ package motion
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -210,6 +212,22 @@ func TestFilesStayInsideTheProject(t *testing.T) {
 		m := resolved(t, map[string]string{"sheet.motet": "sheet s\n  rig pair in \"" + name + "\"\n  cycle 4b\n"})
 		require.Len(t, m.Problems, 1)
 		assert.Equal(t, want, m.Problems[0].Message)
+	}
+}
+
+func TestNamesThatAreProbablyMeantAreOffered(t *testing.T) {
+	files := sheet("  cycle 4b\n\ntrack hips\n  at side\n  0b 3\n")
+	trees := inMemory(files)
+	list := func(string) []string { return slices.Sorted(maps.Keys(files)) }
+	for text, want := range map[string]string{
+		"sheet v\n  from s in \"shet.motet\"\n":                                 "the file `shet.motet` cannot be read: there is no such file; did you mean `sheet.motet`?",
+		"sheet v\n  from somebody in \"sheet.motet\"\n":                         "there is no sheet `somebody` in that file; did you mean `s`?",
+		"sheet v\n  from s in \"sheet.motet\"\n\nchange\n  offset hi*/sied 3\n": "no channel of the rig `pair` fits `hi*/sied`; did you mean `hi*/side`?",
+	} {
+		m := NewProject(trees).WithListing(list).Resolve(grammar.Parse("v.motet", text))
+		require.Len(t, m.Problems, 1)
+		assert.Equal(t, want, m.Problems[0].Message)
+		assert.Len(t, m.Problems[0].Mends, 1)
 	}
 }
 

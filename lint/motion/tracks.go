@@ -358,6 +358,9 @@ func (r *resolver) channelsOf(pattern grammar.PatternText, at grammar.Ref) []int
 	for i := range r.Motion.Rig.Channels {
 		d := &r.Motion.Rig.Channels[i]
 		paths = append(paths, d.Path)
+		if control, channel, ok := strings.Cut(pattern.Text, "/"); ok && strings.Contains(control, "*") && !strings.Contains(channel, "*") && grammar.MatchPattern(grammar.NameKey(control), d.Control) {
+			paths = append(paths, control+"/"+d.Name)
+		}
 		if pattern.Match(d.Path) || pattern.Match(d.Control) {
 			out = append(out, i)
 		}
