@@ -94,7 +94,7 @@ func explain(c *console, r *lint.Rule) {
 	section(c, "Example", indented(r.Doc.Bad))
 	c.print("\n")
 	found := exampleFindings(r)
-	(&report.Text{Out: c.out, Color: c.color}).Findings(found)
+	(&report.Text{Out: c.out, Color: c.color, Fixes: true}).Findings(found)
 	section(c, "Put right", indented(r.Doc.Good))
 	section(c, "How it decides", wrap(r.Doc.Decides, 2))
 	if r.Doc.Mends != "" {
