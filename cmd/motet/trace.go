@@ -110,7 +110,11 @@ func (t tracer) everyKey() {
 
 func (t tracer) at(frames grammar.Rat) {
 	s := t.motion.Sheet
-	t.print(fmt.Sprintf("%s at frame %s (%s s, beat %s)\n", t.channel.Dial.Path, shortNumber(frames.Float()), shortNumber(s.Seconds(frames).Float()), s.Beats(frames)))
+	wrapped := ""
+	if s.Closed && (frames.Sign() < 0 || frames.Cmp(s.Length) > 0) {
+		wrapped = fmt.Sprintf(", which is frame %s of the cycle's %s", shortNumber(frames.Mod(s.Length).Float()), shortNumber(s.Length.Float()))
+	}
+	t.print(fmt.Sprintf("%s at frame %s (%s s, beat %s)%s\n", t.channel.Dial.Path, shortNumber(frames.Float()), shortNumber(s.Seconds(frames).Float()), s.Beats(frames), wrapped))
 	table := tabwriter.NewWriter(t.out, 0, 0, 2, ' ', 0)
 	for _, step := range t.channel.Trace(frames.Float()) {
 		row := "  " + shortNumber(step.Value) + unitSign(t.channel.Dial.Unit) + "\t" + step.What
