@@ -2,6 +2,7 @@ package motion
 
 import (
 	"fmt"
+	"math"
 	"path"
 	"slices"
 	"strconv"
@@ -99,7 +100,14 @@ func (w *flattener) time(frames grammar.Rat) string {
 	return grammar.Time{Frames: frames}.String()
 }
 
-func decimal(v float64) string { return strconv.FormatFloat(v+0, 'f', -1, 64) }
+// decimal writes a number to within half of 1e-9, so that what arithmetic leaves in the last digits is not written.
+func decimal(v float64) string {
+	const places = 1e9
+	if rounded := math.Round(v*places) / places; math.Abs(rounded-v) <= 1/places {
+		v = rounded
+	}
+	return strconv.FormatFloat(v+0, 'f', -1, 64)
+}
 
 func (w *flattener) every(r repeat) string {
 	if r.every == nil || r.period == w.m.Sheet.Length {

@@ -107,3 +107,9 @@ func TestFormattingChangesNoMotion(t *testing.T) {
 		}
 	})
 }
+
+func TestFlattenedNumbersAreNoLongerThanTheyNeedToBe(t *testing.T) {
+	for value, want := range map[float64]string{2.1667333333333334: "2.166733333", 0.1 + 0.2: "0.3", -1e-12: "0", 36: "36", 1e15 + 0.5: "1000000000000000.5"} {
+		assert.Equal(t, want, decimal(value))
+	}
+}
