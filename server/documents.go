@@ -60,6 +60,13 @@ type snapshot struct {
 	world *world
 }
 
+// now is the world as it is. What works beside the reader may change it too, as new settings do.
+func (s *session) now() *world {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.world
+}
+
 // snapshot gives the open document of an address in any spelling. The request's own decoder has brought it into the
 // key's spelling already.
 func (s *session) snapshot(key uri.URI) (snapshot, bool) {
@@ -112,7 +119,7 @@ func (s *session) didOpen(req *jsonrpc2.Request) error {
 		path:     pathOf(key),
 		version:  item.Version,
 	}
-	d.settle(s.world.folders)
+	d.settle(s.now().folders)
 	d.parse(nil)
 	s.put(d, d.path, filepath.Dir(d.path))
 	return nil

@@ -83,10 +83,11 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 		return err
 	}
 	var changed []string
+	now := s.now()
 	for _, event := range params.Changes {
 		path := pathOf(event.URI)
-		if _, open := opened(s.world.documents, path); path != "" && !open {
-			s.world.disk.forget(path)
+		if _, open := opened(now.documents, path); path != "" && !open {
+			now.disk.forget(path)
 			changed = append(changed, path, filepath.Dir(path))
 		}
 	}

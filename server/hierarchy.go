@@ -108,9 +108,7 @@ func (h *home) typeItem(f *grammar.File) (protocol.TypeHierarchyItem, bool) {
 
 // types prepares the bases of a sheet, or its variants.
 func (s *session) types(item *protocol.TypeHierarchyItem, variants bool) work {
-	s.mu.Lock()
-	w := s.world
-	s.mu.Unlock()
+	w := s.now()
 	address, units := item.URI, s.client.units
 	return func(context.Context) (any, error) {
 		h, ok := w.homeOf(address, units)
@@ -210,9 +208,7 @@ func (s *session) calls(item protocol.CallHierarchyItem, followers bool) (work, 
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the item `%s` has lost its data", item.Name)
 	}
 	sheet, control := uri.URI(data.Sheet), grammar.NameKey(item.Name)
-	s.mu.Lock()
-	w := s.world
-	s.mu.Unlock()
+	w := s.now()
 	units := s.client.units
 	at := item.SelectionRange
 	address := item.URI

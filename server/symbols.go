@@ -139,9 +139,7 @@ func (s *session) workspaceSymbols(req *jsonrpc2.Request) (work, error) {
 		return nil, err
 	}
 	query := strings.ToLower(strings.Clone(params.Query))
-	s.mu.Lock()
-	w := s.world
-	s.mu.Unlock()
+	w := s.now()
 	return func(ctx context.Context) (any, error) {
 		out := protocol.SymbolInformationSlice{}
 		for _, root := range w.roots() {
