@@ -194,6 +194,10 @@ func (c *changer) offset(line *grammar.OffsetLine) {
 			c.material.tracks = append(c.material.tracks, track)
 		}
 		key := Key{Written: &grammar.Time{}, Value: dial.Rest + by, First: dial.Rest + by, At: c.block.RefLine(c.line)}
+		if empty := track.column(channel); empty != nil { // a column that the base began and left without a key
+			empty.keys = []Key{key}
+			continue
+		}
 		track.columns = append(track.columns, &columnPart{channel, []Key{key}})
 	}
 }

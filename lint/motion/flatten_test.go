@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -112,4 +113,20 @@ func TestFlattenedNumbersAreNoLongerThanTheyNeedToBe(t *testing.T) {
 	for value, want := range map[float64]string{2.1667333333333334: "2.166733333", 0.1 + 0.2: "0.3", -1e-12: "0", 36: "36", 1e15 + 0.5: "1000000000000000.5"} {
 		assert.Equal(t, want, decimal(value))
 	}
+}
+
+// An offset of a channel whose column in the base has no key fills that column, and does not begin a second one.
+func TestFlattenWritesAChannelOnce(t *testing.T) {
+	trees := inMemory(map[string]string{
+		"rig.motet":   limbRig,
+		"base.motet":  "sheet base\n  rig    figure in \"rig.motet\"\n  tempo  80 bpm\n  cycle  4b\n\ntrack head\n  at  tilt\n",
+		"sheet.motet": "sheet v\n  from  base in \"base.motet\"\n\nchange\n  offset  head 3\n",
+	})
+	file, err := trees("sheet.motet")
+	require.NoError(t, err)
+	m := NewProject(trees).Resolve(file)
+	assert.InDelta(t, 3, m.Channel("head/tilt").At(7), 1e-12)
+	text, err := Flatten(m)
+	require.NoError(t, err)
+	assert.Equal(t, 1, strings.Count(text, "tilt"))
 }
