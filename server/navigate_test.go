@@ -230,7 +230,7 @@ func TestRenamingMovesNothing(t *testing.T) {
 			}
 		}
 	}
-	require.Greater(t, done, 5)
+	require.Greater(t, done, 5/slow)
 	require.Greater(t, done*2, tried, "most names can be renamed")
 }
 
