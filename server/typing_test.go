@@ -145,11 +145,11 @@ func TestRandomEditsEqualAFreshServer(t *testing.T) {
 }
 
 // fresh is what a server that is given a text says about it.
-func fresh(t *testing.T, u units, uri, text string, version int, places []place) (says string) {
+func fresh(t *testing.T, u units, uri, text string, version int, places []place, capabilities ...m) (says string) {
 	t.Helper()
 	t.Run("fresh", func(t *testing.T) {
 		c := dial(t)
-		c.initialize(pulls, actionLiterals, counts(string(u)))
+		c.initialize(append([]m{pulls, actionLiterals, counts(string(u))}, capabilities...)...)
 		c.notify("textDocument/didOpen", m{"textDocument": m{"uri": uri, "languageId": "motet", "version": version, "text": text}})
 		says = c.about(uri, places)
 		require.NoError(t, c.stop())

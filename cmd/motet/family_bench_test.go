@@ -34,7 +34,7 @@ func BenchmarkFamily(b *testing.B) {
 	}
 }
 
-// writeFamily writes a base of some 1 670 keys over the rig of the demo, with planted feet, and variants of it that
+// writeFamily writes a base of some 1 680 keys over the rig of the demo, with planted feet, and variants of it that
 // differ as people do: in size, in time and in side.
 func writeFamily(b *testing.B, folder string, members int) {
 	b.Helper()
@@ -61,7 +61,7 @@ change
 }
 
 func baseSheet() string {
-	const beats = 56
+	const beats = 60
 	tracks := []struct {
 		control  string
 		channels []string

@@ -264,11 +264,11 @@ func summit(cross []complex128, start float64, n int) (at, value float64) {
 			break
 		}
 		next := min(max(at-slope/bend, start-1), start+1)
-		if math.Abs(next-at) <= 1e-12 {
-			at = next
+		near := math.Abs(next-at) <= 1e-7 // whose square is what Newton's method leaves
+		at = next
+		if near {
 			break
 		}
-		at = next
 	}
 	value, _, _ = harmonicSum(cross, at, n)
 	if from, _, _ := harmonicSum(cross, start, n); from > value {
