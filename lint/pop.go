@@ -75,6 +75,9 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 		if size := math.Abs(values.Step(k) - values.Step(k-1)); size <= limit {
 			continue
 		}
+		if !mayPop(values, k, limit) {
+			continue
+		}
 		ways := func(i int) [3]float64 { return [3]float64{values.Step(k + i)} }
 		q, ok := p.popAt(ways, limit)
 		if ok && c.Dial.Unit == "deg" {
@@ -95,13 +98,24 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 	return pops
 }
 
+// mayPop tells whether one channel's own steps are large enough for [Pass.popAt], without looking at what is round them.
+func mayPop(values motion.Signal, k int, limit float64) bool {
+	before, to, on, after := values.Step(k-2), values.Step(k-1), values.Step(k), values.Step(k+1)
+	past := (before + after) / 2
+	sticksOut := (to-past)*(on-past) < 0 && min(math.Abs(to-past), math.Abs(on-past)) > limit
+	return sticksOut || math.Abs(on-(to+after)/2) > asLarge*limit
+}
+
+// asLarge is how many times its limit a jump is at least: so it is told from a fast accent.
+const asLarge = 3
+
 // popAt tells whether the sample in the middle of some steps sticks out, or the step from it is a jump.
 func (p *Pass) popAt(way steps, limit float64) (q popped, ok bool) {
 	out, rest := sticksOut(way)
 	if out > limit && out > p.Limit("x")*rest {
 		return popped{by: out, over: out / limit}, true
 	}
-	const asLarge, asMuch = 3, 4.0 / 3 // a jump is told from a fast accent only where it is the larger
+	const asMuch = 4.0 / 3 // and how much larger than its surroundings
 	out, rest = jumps(way)
 	if out > asLarge*limit && out > asMuch*p.Limit("x")*rest {
 		return popped{by: out, over: out / (asLarge * limit), jumps: true}, true
