@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 const rig = `rig small
@@ -63,14 +65,7 @@ func editor(t *testing.T, name string) string {
 	if testing.Short() {
 		t.Skip("left out of short runs")
 	}
-	path, err := exec.LookPath(name)
-	if err != nil && os.Getenv("MOTET_REFERENCE") == "require" {
-		require.NoError(t, err)
-	}
-	if err != nil {
-		t.Skip(name + " is not installed")
-	}
-	return path
+	return reference.Program(t, name)
 }
 
 // work has an editor open the sheet in a folder of its own, where `motet` is the binary of this tree, and holds it to what
@@ -112,8 +107,8 @@ func TestNeovim(t *testing.T) {
 
 func TestVim(t *testing.T) {
 	program := editor(t, "vim")
-	if _, err := os.Stat("/usr/share/vim-ale"); err != nil && os.Getenv("MOTET_REFERENCE") != "require" {
-		t.Skip("ALE is not installed where Debian's vim-ale puts it")
+	if _, err := os.Stat("/usr/share/vim-ale"); err != nil {
+		reference.Lacks(t, "ALE is not installed where Debian's vim-ale puts it")
 	}
 	work(t, []string{"colours", "diagnostics", "hover", "completion", "format", "mend", "compiler"}, nil, program,
 		"-Nu", "NONE", "-n", "-es", "-T", "dumb", "--not-a-term", "--cmd", "set runtimepath^=vim packpath+=/usr/share/vim/vimfiles", "-S", "vim/check.vim")
@@ -124,8 +119,8 @@ func TestEmacs(t *testing.T) {
 	for client, library := range map[string]string{"eglot": "eglot", "lsp-mode": "lsp-mode"} {
 		t.Run(client, func(t *testing.T) {
 			found, _ := filepath.Glob("/usr/share/emacs/site-lisp/elpa*/" + library + "-*")
-			if len(found) == 0 && os.Getenv("MOTET_REFERENCE") != "require" {
-				t.Skip(client + " is not installed where Debian's elpa-" + library + " puts it")
+			if len(found) == 0 {
+				reference.Lacks(t, client+" is not installed where Debian's elpa-"+library+" puts it")
 			}
 			work(t, []string{"mode", "colours", "indentation", "attached", "diagnostics", "hover", "completion", "format", "mend"},
 				[]string{"MOTET_CLIENT=" + client}, program, "--batch", "-Q", "-L", "emacs", "-l", "motet", "-l", "emacs/check.el")

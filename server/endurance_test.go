@@ -4,7 +4,6 @@ import (
 	"flag"
 	"maps"
 	"math/rand/v2"
-	"os"
 	"runtime"
 	"slices"
 	"strconv"
@@ -13,6 +12,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 var endure = flag.Duration("endure", 0, "how long TestEndurance goes on; 0 is 5 s, or a minute where MOTET_REFERENCE is require")
@@ -45,7 +46,7 @@ func TestEndurance(t *testing.T) {
 	long := *endure
 	switch {
 	case long != 0:
-	case os.Getenv("MOTET_REFERENCE") == "require":
+	case reference.Required():
 		long = time.Minute
 	default:
 		long = 5 * time.Second

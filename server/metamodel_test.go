@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // metaModel is the protocol's own description of its messages, as far as it is needed to check an answer.
@@ -76,7 +78,7 @@ func model(t testing.TB) *metaModel {
 	if err == nil {
 		return m
 	}
-	if os.Getenv("MOTET_REFERENCE") == "require" {
+	if reference.Required() {
 		t.Fatalf("no meta-model: %v", err)
 	}
 	t.Logf("answers are not checked against the meta-model: %v", err)

@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.yaml.in/yaml/v3"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // A sheet in canonical form that jumps at its seam, and the same put right.
@@ -30,9 +32,7 @@ type repository struct {
 
 func newRepository(t *testing.T) repository {
 	t.Helper()
-	if _, err := exec.LookPath("git"); err != nil {
-		t.Skip("git is not installed")
-	}
+	reference.Program(t, "git")
 	if runtime.GOOS == "windows" {
 		t.Skip("the hooks are run by a shell of the Unix kind")
 	}

@@ -5,6 +5,7 @@ package main
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -15,6 +16,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // TestWhatAUserMayNotTouch runs motet as a user without rights, since root, as whom CI runs, may do anything.
@@ -49,7 +52,7 @@ func TestWhatAUserMayNotTouch(t *testing.T) {
 		err := cmd.Run()
 		var exit *exec.ExitError
 		if err != nil && !errors.As(err, &exit) {
-			t.Skipf("this system can't run a program as another user: %v", err)
+			reference.Lacks(t, fmt.Sprintf("this system can't run a program as another user: %v", err))
 		}
 		return cmd.ProcessState.ExitCode(), out.String(), complaints.String()
 	}

@@ -11,6 +11,8 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 func TestMain(m *testing.M) {
@@ -29,6 +31,11 @@ func TestScripts(t *testing.T) {
 	testdata, err := filepath.Abs("../../testdata")
 	require.NoError(t, err)
 	clip := swayClip(t)
+	for _, name := range []string{"git", "patch"} { // without which a script leaves some of itself out
+		if reference.Required() {
+			reference.Program(t, name)
+		}
+	}
 	testscript.Run(t, testscript.Params{
 		Dir:                 filepath.Join(testdata, "script"),
 		RequireExplicitExec: true,

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // place is an atom of a sheet, and the scope that the parser's tree gives it.
@@ -76,13 +77,7 @@ func ask(t *testing.T, files [][]place, names []string, run *exec.Cmd) [][]strin
 // compareReal holds an editor's colours to the parser's tree; colour gives the editor's name for a role.
 func compareReal(t *testing.T, colour func(role) string, program string, args ...string) {
 	t.Helper()
-	path, err := exec.LookPath(program)
-	if err != nil && os.Getenv("MOTET_REFERENCE") == "require" {
-		require.NoError(t, err)
-	}
-	if err != nil {
-		t.Skip(program + " is not installed")
-	}
+	path := reference.Program(t, program)
 	folder := t.TempDir()
 	var files [][]place
 	var names []string
@@ -126,20 +121,10 @@ func TestEmacsColoursWhatTheParserSees(t *testing.T) {
 // TestTreeSitterParsesEverySheet holds the parser that is committed to every sheet of testdata, broken ones too: none may
 // have an error node, and the node of each good atom is what the parser of Motet itself says.
 func TestTreeSitterParsesEverySheet(t *testing.T) {
-	programs := map[string]string{}
-	for _, name := range []string{"nvim", "cc"} {
-		path, err := exec.LookPath(name)
-		if err != nil && os.Getenv("MOTET_REFERENCE") == "require" {
-			require.NoError(t, err)
-		}
-		if err != nil {
-			t.Skip(name + " is not installed")
-		}
-		programs[name] = path
-	}
+	nvim, cc := reference.Program(t, "nvim"), reference.Program(t, "cc")
 	folder := t.TempDir()
 	parser := filepath.Join(folder, "motet.so")
-	out, err := exec.Command(programs["cc"], "-shared", "-fPIC", "-O1", "-I../tree-sitter-motet/src", "-o", parser, "../tree-sitter-motet/src/parser.c").CombinedOutput()
+	out, err := exec.Command(cc, "-shared", "-fPIC", "-O1", "-I../tree-sitter-motet/src", "-o", parser, "../tree-sitter-motet/src/parser.c").CombinedOutput()
 	require.NoError(t, err, string(out))
 	var files [][]place
 	var names, from []string
@@ -153,7 +138,7 @@ func TestTreeSitterParsesEverySheet(t *testing.T) {
 		files, names, from = append(files, places), append(names, file), append(from, name)
 	}
 	t.Setenv("MOTET_PARSER", parser)
-	answers := ask(t, files, names, exec.Command(programs["nvim"], "--headless", "--clean", "-n", "-u", "NONE", "-S", "check.lua"))
+	answers := ask(t, files, names, exec.Command(nvim, "--headless", "--clean", "-n", "-u", "NONE", "-S", "check.lua"))
 	byScope := map[string]role{}
 	for _, r := range []role{blockRole, entryRole, clauseRole, choiceRole, columnRole, titleRole, nameRole, pathRole, patternRole, timeRole, textRole, emptyRole, wrongRole, commentRole, numberRole} {
 		byScope[r.scope()] = r

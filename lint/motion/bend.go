@@ -16,18 +16,8 @@ func (c *Curve) SeamBend() float64 {
 // out, and so are the ends of a stay.
 func (c *Curve) SharpestBend() float64 {
 	sharpest := 0.0
-	for i := range c.pieces {
-		before := i - 1
-		if i == 0 {
-			if !c.extent.Closed || c.starts[0] == 0 {
-				continue
-			}
-			before = len(c.pieces) - 1
-		}
-		from, to := &c.pieces[before], &c.pieces[i]
-		if from.kind != Held && to.kind != Held {
-			sharpest = max(sharpest, math.Abs(to.acceleration(0)-from.acceleration(1)))
-		}
+	for from, to := range c.meetings() {
+		sharpest = max(sharpest, math.Abs(c.pieces[to].acceleration(0)-c.pieces[from].acceleration(1)))
 	}
 	return sharpest
 }

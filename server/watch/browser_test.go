@@ -7,7 +7,6 @@ import (
 	"net"
 	"net/http"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -26,6 +25,7 @@ import (
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // quay copies the demo cast into a folder of the test's own, and gives a source that reads it.
@@ -95,13 +95,7 @@ func open(t *testing.T, address string, media ...*emulation.MediaFeature) *brows
 // openUntil waits until an expression on the page is true.
 func openUntil(t *testing.T, address, ready string, media ...*emulation.MediaFeature) *browser {
 	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("MOTET_REFERENCE") == "require" {
-			t.Fatal("chromium is not installed; apt-get install chromium")
-		}
-		t.Skip("chromium is not installed, so the page is not tried in a browser")
-	}
+	path := reference.Program(t, "chromium")
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WindowSize(1600, 900))
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)

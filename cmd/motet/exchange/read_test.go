@@ -12,6 +12,8 @@ import (
 	"github.com/qmuntal/gltf"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // lamp is one node that turns about y by three keys.
@@ -285,10 +287,7 @@ func TestADeepTree(t *testing.T) {
 func TestAssimpModels(t *testing.T) {
 	const folder = "/usr/share/assimp/models"
 	if _, err := os.Stat(folder); err != nil {
-		if os.Getenv("MOTET_REFERENCE") == "require" {
-			t.Fatal("reference check: Debian's assimp-testmodels is not installed")
-		}
-		t.Skip("reference check skipped: Debian's assimp-testmodels is not installed")
+		reference.Lacks(t, "Debian's assimp-testmodels is not installed")
 	}
 	wrong := map[string]string{
 		"glTF2/RecursiveNodes/RecursiveNodes.gltf":               "is its own ancestor",

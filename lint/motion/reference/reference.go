@@ -1,7 +1,7 @@
-// Package reference lets tests ask independent implementations, and open real clips, that come as npm packages. It is
-// used from tests only.
+// Package reference lets tests ask independent implementations and other programs, and open real clips. It is used from
+// tests only.
 //
-// Where Node or the packages are missing a test that asks is skipped with one plain line, so that `go test ./...` works
+// Where a program or an npm package is missing a test that asks is skipped with one plain line, so that `go test ./...` works
 // with Go alone; with MOTET_REFERENCE=require in the environment it fails instead, so that CI can't skip in silence.
 package reference
 
@@ -21,10 +21,7 @@ const folder = ".ci/reference"
 // the JSON on its standard output into answer.
 func Ask(t testing.TB, script string, request, answer any) {
 	t.Helper()
-	node, err := exec.LookPath("node")
-	if err != nil {
-		missing(t, "node is not installed")
-	}
+	node := Program(t, "node")
 	root := installed(t)
 	input, err := json.Marshal(request)
 	if err != nil {
@@ -47,7 +44,7 @@ func Path(t testing.TB, elements ...string) string {
 	t.Helper()
 	path := filepath.Join(installed(t), "node_modules", filepath.Join(elements...))
 	if _, err := os.Stat(path); err != nil {
-		missing(t, "no "+filepath.Join(elements...)+" among the installed npm packages")
+		Lacks(t, "no "+filepath.Join(elements...)+" among the installed npm packages")
 	}
 	return path
 }
@@ -71,15 +68,29 @@ func installed(t testing.TB) string {
 	}
 	scripts := filepath.Join(root, folder)
 	if _, err := os.Stat(filepath.Join(scripts, "node_modules")); err != nil {
-		missing(t, "the npm packages are not installed: npm install --ignore-scripts in "+folder)
+		Lacks(t, "the npm packages are not installed: npm install --ignore-scripts in "+folder)
 	}
 	return scripts
 }
 
-func missing(t testing.TB, what string) {
+// Program finds a program that a test runs, such as an editor, a browser or git.
+func Program(t testing.TB, name string) string {
 	t.Helper()
-	if os.Getenv("MOTET_REFERENCE") == "require" {
-		t.Fatalf("reference check: %s", what)
+	path, err := exec.LookPath(name)
+	if err != nil {
+		Lacks(t, name+" is not installed")
 	}
-	t.Skipf("reference check skipped: %s", what)
+	return path
+}
+
+// Required tells whether nothing may be left out, as in CI.
+func Required() bool { return os.Getenv("MOTET_REFERENCE") == "require" }
+
+// Lacks ends a test for want of something that Go alone does not bring: it is skipped, or it fails where it is required.
+func Lacks(t testing.TB, what string) {
+	t.Helper()
+	if Required() {
+		t.Fatalf("required, but %s", what)
+	}
+	t.Skip("left out: " + what)
 }
