@@ -22,7 +22,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
-	"go.lsp.dev/uri"
 )
 
 // testClient is an editor without a screen: it speaks framed JSON-RPC over pipes to a server in the same process, with
@@ -148,10 +147,9 @@ var testMessages = map[string]func(*session, *jsonrpc2.Request) (work, error){
 		return func(ctx context.Context) (any, error) { <-ctx.Done(); return nil, ctx.Err() }, nil
 	},
 	"motet/test/text": func(s *session, req *jsonrpc2.Request) (work, error) {
-		return about(s, req, func(p *protocol.HoverParams) uri.URI { return p.TextDocument.URI },
-			func(_ context.Context, snap snapshot, _ *protocol.HoverParams) (any, error) {
-				return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
-			})
+		return about(s, req, func(_ context.Context, snap snapshot, _ *protocol.HoverParams) (any, error) {
+			return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
+		})
 	},
 }
 

@@ -5,7 +5,6 @@ import (
 
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
-	"go.lsp.dev/uri"
 )
 
 // shows is what the client can show of what it asks for; it is read once, at initialize.
@@ -111,47 +110,47 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 	switch req.Method() {
 	case protocol.MethodTextDocumentCompletion:
-		return about(s, req, func(p *protocol.CompletionParams) uri.URI { return p.TextDocument.URI }, s.completion)
+		return about(s, req, s.completion)
 	case protocol.MethodCompletionItemResolve:
 		return s.resolveCompletion(req)
 	case protocol.MethodTextDocumentSignatureHelp:
-		return about(s, req, func(p *protocol.SignatureHelpParams) uri.URI { return p.TextDocument.URI }, s.signatureHelp)
+		return about(s, req, s.signatureHelp)
 	case protocol.MethodTextDocumentDefinition:
-		return about(s, req, func(p *protocol.DefinitionParams) uri.URI { return p.TextDocument.URI }, s.definition)
+		return about(s, req, s.definition)
 	case protocol.MethodTextDocumentReferences:
-		return about(s, req, func(p *protocol.ReferenceParams) uri.URI { return p.TextDocument.URI }, s.references)
+		return about(s, req, s.references)
 	case protocol.MethodTextDocumentDocumentHighlight:
-		return about(s, req, func(p *protocol.DocumentHighlightParams) uri.URI { return p.TextDocument.URI }, s.highlights)
+		return about(s, req, s.highlights)
 	case protocol.MethodTextDocumentPrepareRename:
-		return about(s, req, func(p *protocol.PrepareRenameParams) uri.URI { return p.TextDocument.URI }, s.prepareRename)
+		return about(s, req, s.prepareRename)
 	case protocol.MethodTextDocumentRename:
-		return about(s, req, func(p *protocol.RenameParams) uri.URI { return p.TextDocument.URI }, s.rename)
+		return about(s, req, s.rename)
 	case protocol.MethodTextDocumentDocumentSymbol:
-		return about(s, req, func(p *protocol.DocumentSymbolParams) uri.URI { return p.TextDocument.URI }, s.documentSymbols)
+		return about(s, req, s.documentSymbols)
 	case protocol.MethodTextDocumentFoldingRange:
-		return about(s, req, func(p *protocol.FoldingRangeParams) uri.URI { return p.TextDocument.URI }, s.folding)
+		return about(s, req, s.folding)
 	case protocol.MethodTextDocumentSelectionRange:
-		return about(s, req, func(p *protocol.SelectionRangeParams) uri.URI { return p.TextDocument.URI }, s.selections)
+		return about(s, req, s.selections)
 	case protocol.MethodTextDocumentDocumentLink:
-		return about(s, req, func(p *protocol.DocumentLinkParams) uri.URI { return p.TextDocument.URI }, s.links)
+		return about(s, req, s.links)
 	case protocol.MethodTextDocumentSemanticTokensFull:
-		return about(s, req, func(p *protocol.SemanticTokensParams) uri.URI { return p.TextDocument.URI }, s.tokensFull)
+		return about(s, req, s.tokensFull)
 	case protocol.MethodTextDocumentSemanticTokensFullDelta:
-		return about(s, req, func(p *protocol.SemanticTokensDeltaParams) uri.URI { return p.TextDocument.URI }, s.tokensDelta)
+		return about(s, req, s.tokensDelta)
 	case protocol.MethodTextDocumentSemanticTokensRange:
-		return about(s, req, func(p *protocol.SemanticTokensRangeParams) uri.URI { return p.TextDocument.URI }, s.tokensRange)
+		return about(s, req, s.tokensRange)
 	case protocol.MethodTextDocumentInlayHint:
-		return about(s, req, func(p *protocol.InlayHintParams) uri.URI { return p.TextDocument.URI }, s.inlays)
+		return about(s, req, s.inlays)
 	case protocol.MethodTextDocumentCodeLens:
-		return about(s, req, func(p *protocol.CodeLensParams) uri.URI { return p.TextDocument.URI }, s.lenses)
+		return about(s, req, s.lenses)
 	case protocol.MethodTextDocumentRangeFormatting:
-		return about(s, req, func(p *protocol.DocumentRangeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatRange)
+		return about(s, req, s.formatRange)
 	case protocol.MethodTextDocumentOnTypeFormatting:
-		return about(s, req, func(p *protocol.DocumentOnTypeFormattingParams) uri.URI { return p.TextDocument.URI }, s.formatTyped)
+		return about(s, req, s.formatTyped)
 	case protocol.MethodTextDocumentPrepareTypeHierarchy:
-		return about(s, req, func(p *protocol.TypeHierarchyPrepareParams) uri.URI { return p.TextDocument.URI }, s.prepareTypes)
+		return about(s, req, s.prepareTypes)
 	case protocol.MethodTextDocumentPrepareCallHierarchy:
-		return about(s, req, func(p *protocol.CallHierarchyPrepareParams) uri.URI { return p.TextDocument.URI }, s.prepareCalls)
+		return about(s, req, s.prepareCalls)
 	case protocol.MethodTypeHierarchySupertypes:
 		return s.supertypes(req)
 	case protocol.MethodTypeHierarchySubtypes:

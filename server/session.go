@@ -152,13 +152,13 @@ type work func(context.Context) (any, error)
 func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 	switch req.Method() {
 	case protocol.MethodTextDocumentHover:
-		return about(s, req, func(p *protocol.HoverParams) uri.URI { return p.TextDocument.URI }, s.hover)
+		return about(s, req, s.hover)
 	case protocol.MethodTextDocumentFormatting:
-		return about(s, req, func(p *protocol.DocumentFormattingParams) uri.URI { return p.TextDocument.URI }, s.format)
+		return about(s, req, s.format)
 	case protocol.MethodTextDocumentCodeAction:
-		return about(s, req, func(p *protocol.CodeActionParams) uri.URI { return p.TextDocument.URI }, s.codeActions)
+		return about(s, req, s.codeActions)
 	case protocol.MethodTextDocumentDiagnostic:
-		return about(s, req, func(p *protocol.DocumentDiagnosticParams) uri.URI { return p.TextDocument.URI }, s.pull)
+		return about(s, req, s.pull)
 	case protocol.MethodWorkspaceDiagnostic:
 		return s.prepareWorkspacePull(req)
 	}
@@ -168,18 +168,21 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 	return s.prepareFeature(req)
 }
 
-// about prepares a request about one open document.
-func about[P any](
-	s *session, req *jsonrpc2.Request, document func(*P) uri.URI,
-	answer func(context.Context, snapshot, *P) (any, error),
-) (work, error) {
+// about prepares a request about one open document: every such request names it in the same field.
+func about[P any](s *session, req *jsonrpc2.Request, answer func(context.Context, snapshot, *P) (any, error)) (work, error) {
 	params := new(P)
 	if err := decode(req, params); err != nil {
 		return nil, err
 	}
-	snap, ok := s.snapshot(document(params))
+	var about struct {
+		TextDocument protocol.TextDocumentIdentifier `json:"textDocument"`
+	}
+	if err := decode(req, &about); err != nil {
+		return nil, err
+	}
+	snap, ok := s.snapshot(about.TextDocument.URI)
 	if !ok {
-		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "%s is not open", document(params))
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "%s is not open", about.TextDocument.URI)
 	}
 	return func(ctx context.Context) (any, error) { return answer(ctx, snap, params) }, nil
 }
