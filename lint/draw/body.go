@@ -52,7 +52,7 @@ type Foot struct {
 
 // The thickness of the parts of a body, as shares of its height. They are our own, by eye.
 const (
-	thickHips, thickSpine, thickChest, thickNeck = 0.060, 0.055, 0.064, 0.024
+	thickHips, thickSpine, thickChest, thickNeck = 0.060, 0.064, 0.064, 0.024
 	thickUpperArm, thickLowerArm, thickWrist     = 0.025, 0.020, 0.014
 	thickThigh, thickKnee, thickAnkle            = 0.040, 0.027, 0.017
 	thickHand, thickFingers, thickToe            = 0.016, 0.010, 0.012
