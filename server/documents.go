@@ -11,6 +11,7 @@ import (
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/server/watch"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -48,7 +49,7 @@ type world struct {
 	documents map[uri.URI]*document
 	readings  map[uri.URI]*reading // of the documents
 	folders   []string             // that the client has open
-	disk      *disk
+	disk      *watch.Disk
 	judge     judge
 	least     lint.Level // that the user wants to be told of
 }

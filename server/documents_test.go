@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/server/watch"
 	"go.lsp.dev/uri"
 	"pgregory.net/rapid"
 )
@@ -146,7 +148,7 @@ func TestTheSheetsOfAFolder(t *testing.T) {
 		key := uri.URI(address(name))
 		documents[key] = &document{key: key, path: pathOf(key)}
 	}
-	look := newLookout(&document{root: filepath.Clean(folder)}, &world{documents: documents, disk: &disk{}})
+	look := newLookout(&document{root: filepath.Clean(folder)}, &world{documents: documents, disk: &watch.Disk{}})
 	require.Equal(t, []string{"town/a.motet", "town/b.motet", "town/new.motet"}, look.list("town"))
 	require.Empty(t, look.list("gone"))
 	require.Empty(t, look.list(".."))

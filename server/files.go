@@ -87,7 +87,7 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 	for _, event := range params.Changes {
 		path := pathOf(event.URI)
 		if _, open := opened(now.documents, path); path != "" && !open {
-			now.disk.forget(path)
+			now.disk.Forget(path)
 			changed = append(changed, path, filepath.Dir(path))
 		}
 	}

@@ -12,6 +12,7 @@ import (
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
+	"github.com/motet-sheet/motet/server/watch"
 	"go.lsp.dev/uri"
 )
 
@@ -91,7 +92,7 @@ func (r *reading) uses(path string) bool {
 // every world before it.
 type lookout struct {
 	documents map[uri.URI]*document
-	disk      *disk
+	disk      *watch.Disk
 	root      string
 	mu        sync.Mutex
 	seen      map[string]bool
@@ -117,7 +118,7 @@ func (l *lookout) list(folder string) []string {
 	}
 	full := filepath.Join(l.root, filepath.FromSlash(folder))
 	l.note(full)
-	names := l.disk.list(l.root, folder)
+	names := l.disk.List(l.root, folder)
 	defer func() { l.noteList(folder, names) }()
 	for _, d := range l.documents {
 		name := nameIn(l.root, d.path)
@@ -154,7 +155,7 @@ func (l *lookout) find(path string) (*grammar.File, error) {
 		}
 		return d.tree(), nil
 	}
-	return l.disk.tree(l.root, path)
+	return l.disk.Tree(l.root, path)
 }
 
 func (l *lookout) note(path string) {

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/server/watch"
 	"github.com/stretchr/testify/require"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -17,7 +18,7 @@ var creates = m{"workspace": m{"workspaceEdit": m{"documentChanges": true, "reso
 func snapshotOf(t testing.TB, address func(string) string, name, text string) snapshot {
 	t.Helper()
 	s := &session{push: newPushQueue(), world: &world{
-		documents: map[uri.URI]*document{}, readings: map[uri.URI]*reading{}, disk: &disk{trees: map[string]diskTree{}},
+		documents: map[uri.URI]*document{}, readings: map[uri.URI]*reading{}, disk: &watch.Disk{},
 		folders: []string{pathOf(uri.URI(address("")))},
 	}}
 	key := uri.URI(address(name))

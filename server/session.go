@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/server/watch"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 	"go.lsp.dev/uri"
@@ -61,7 +62,7 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 		parentGone: make(chan struct{}),
 		world: &world{
 			documents: map[uri.URI]*document{},
-			disk:      &disk{trees: map[string]diskTree{}},
+			disk:      &watch.Disk{},
 			judge:     options.judge,
 			least:     lint.Note,
 		},

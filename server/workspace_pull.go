@@ -99,7 +99,7 @@ func (c *closedSheets) at(path string, w *world, u units) (snapshot, bool) {
 	key := uri.File(path)
 	d := &document{key: key, spelling: key, path: path}
 	d.settle(w.folders)
-	tree, err := w.disk.tree(d.root, d.name)
+	tree, err := w.disk.Tree(d.root, d.name)
 	if err != nil {
 		return snapshot{}, false
 	}

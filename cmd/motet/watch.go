@@ -13,11 +13,9 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
-	"sync"
 	"time"
 
 	"github.com/motet-sheet/motet/grammar"
-	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/server/watch"
 )
 
@@ -68,7 +66,8 @@ func (f *watchFlags) watch(ctx context.Context, c *console) error {
 	if f.Port < 0 || f.Port > 65535 {
 		return fmt.Errorf("--port: `%d` is no port; write one from 1 to 65535", f.Port)
 	}
-	if _, _, err := watched(f.Paths); err != nil {
+	sources := &watching{paths: f.Paths}
+	if _, _, err := sources.read(); err != nil {
 		return err
 	}
 	// The address is one that only this machine has, and never a name, which could be made to mean another machine.
@@ -76,7 +75,7 @@ func (f *watchFlags) watch(ctx context.Context, c *console) error {
 	if err != nil {
 		return fmt.Errorf("no page can be served: %w", err)
 	}
-	page := watch.New(func() ([]watch.Sheet, []string, error) { return watched(f.Paths) })
+	page := watch.New(sources.read)
 	host := listener.Addr().String()
 	server := &http.Server{Handler: page.Handler(host), ReadHeaderTimeout: 10 * time.Second, BaseContext: func(net.Listener) context.Context { return ctx }}
 	address := "http://" + host + page.Path()
@@ -112,35 +111,56 @@ func open(address string) {
 
 // watched reads all sheets among paths, and gives the folders of all files that they depend on.
 func watched(paths []string) ([]watch.Sheet, []string, error) {
+	return (&watching{paths: paths}).read()
+}
+
+// watching reads the sheets among paths again and again.
+type watching struct {
+	paths  []string
+	disk   watch.Disk
+	reader watch.Reader
+}
+
+// read gives the sheets as they are now, and the folders of all files that they depend on.
+func (w *watching) read(changed ...string) ([]watch.Sheet, []string, error) {
 	all, err := newProjects()
 	if err != nil {
 		return nil, nil, err
 	}
-	files, problems := findFiles(paths)
+	for _, path := range changed {
+		w.disk.Forget(path)
+	}
+	files, problems := findFiles(w.paths)
 	if len(files) == 0 {
 		for _, p := range problems {
 			return nil, nil, fmt.Errorf("%s: %s", p.path, plainIO(p.err))
 		}
 	}
 	var sheets []watch.Sheet
+	var kept []string
 	folders := map[string]bool{}
 	for _, path := range files {
-		text, err := readFile(path)
+		folders[filepath.Dir(all.absolute(path))] = true
+		p, name := all.of(path)
+		trees := func(name string) (*grammar.File, error) { return w.disk.Tree(p.root, name) }
+		file, err := trees(name)
 		if err != nil {
 			continue // It may be on its way; the next change tells.
 		}
-		p, name := all.of(path)
-		m := p.Resolve(grammar.Parse(name, text))
-		folders[filepath.Dir(all.absolute(path))] = true
+		if file.First(grammar.SheetBlock) == nil {
+			continue
+		}
+		key := all.shown(p, name)
+		m, findings := w.reader.Read(key, file, trees, func(folder string) []string { return w.disk.List(p.root, folder) })
 		for _, linked := range m.Linked {
 			folders[filepath.Dir(filepath.Join(p.root, filepath.FromSlash(linked.Path)))] = true
 		}
-		if m.File.First(grammar.SheetBlock) != nil {
-			sheets = append(sheets, watch.Sheet{Path: all.shown(p, name), Motion: m, Findings: sync.OnceValue(func() []lint.Finding { return lint.Check(m) })})
-		}
+		kept = append(kept, key)
+		sheets = append(sheets, watch.Sheet{Path: key, Motion: m, Findings: findings})
 	}
 	if len(sheets) == 0 {
 		return nil, nil, errors.New("there is no sheet to watch; name a sheet, or a folder with one")
 	}
+	w.reader.Keep(kept)
 	return sheets, slices.Sorted(maps.Keys(folders)), nil
 }

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -23,8 +24,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"github.com/motet-sheet/motet/grammar"
-	"github.com/motet-sheet/motet/lint"
-	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
@@ -39,18 +38,25 @@ func quay(t testing.TB) (folder string, source Source) {
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(filepath.Join(folder, filepath.Base(name)), text, 0o666))
 	}
-	return folder, func() ([]Sheet, []string, error) {
-		trees := func(name string) (*grammar.File, error) {
-			text, err := os.ReadFile(filepath.Join(folder, name))
-			return grammar.Parse(name, string(text)), err
+	return folder, sourceOf(folder)
+}
+
+// sourceOf reads the sheets of a folder.
+func sourceOf(folder string) Source {
+	var disk Disk
+	var reader Reader
+	return func(changed ...string) ([]Sheet, []string, error) {
+		for _, path := range changed {
+			disk.Forget(path)
 		}
-		project := motion.NewProject(trees)
+		trees := func(name string) (*grammar.File, error) { return disk.Tree(folder, name) }
+		list := func(within string) []string { return disk.List(folder, within) }
 		var sheets []Sheet
-		for _, name := range names {
-			file, err := trees(filepath.Base(name))
+		for _, name := range list(".") {
+			file, err := trees(name)
 			if err == nil && file.First(grammar.SheetBlock) != nil {
-				m := project.Resolve(file)
-				sheets = append(sheets, Sheet{Path: file.Path, Motion: m, Findings: sync.OnceValue(func() []lint.Finding { return lint.Check(m) })})
+				m, findings := reader.Read(file.Path, file, trees, list)
+				sheets = append(sheets, Sheet{Path: file.Path, Motion: m, Findings: findings})
 			}
 		}
 		return sheets, []string{folder}, nil
@@ -151,7 +157,7 @@ func (b *browser) run(script string) {
 // await waits until an expression on the page is true.
 func (b *browser) await(expression string) {
 	b.t.Helper()
-	_, err := chromedp.Run(b, chromedp.Poll[bool]("!!("+expression+")", chromedp.WithPollingInterval(2*time.Millisecond)))
+	_, err := chromedp.Run(b, chromedp.Poll[bool]("!!("+expression+")", chromedp.WithPollingInterval(5*time.Millisecond)))
 	require.NoError(b.t, err, expression)
 }
 
@@ -188,17 +194,6 @@ func number(t *testing.T, source Source, path string) int {
 	}
 	t.Fatalf("no %s", path)
 	return -1
-}
-
-// fastest is the least time that something takes.
-func fastest(times int, do func()) time.Duration {
-	best := time.Hour
-	for range times {
-		start := time.Now()
-		do()
-		best = min(best, time.Since(start))
-	}
-	return best
 }
 
 func TestThePageInABrowser(t *testing.T) {
@@ -270,30 +265,38 @@ func TestThePageInABrowser(t *testing.T) {
 		name := filepath.Join(folder, "keeper.motet")
 		text, err := os.ReadFile(name)
 		require.NoError(t, err)
-		best := time.Hour
-		for i := range 5 {
+		var took [3][]float64
+		var plain []float64
+		for i := range 20 {
 			change := fmt.Sprintf("hips/side         %d", 6+i%2)
 			next := strings.Replace(string(text), "hips/side         5.4", change, 1)
 			require.NotEqual(t, string(text), next)
-			drawn := value[float64](b, "motet.state.version")
+			drawn := value[float64](b, "motet.state.shown.since")
 			start := time.Now()
 			require.NoError(t, os.WriteFile(name, []byte(next), 0o666))
-			b.await(fmt.Sprintf("motet.state.version > %g && motet.state.sheet.text.includes('  %s') && motet.state.drawn", drawn, change))
-			best = min(best, time.Since(start))
+			b.await(fmt.Sprintf("motet.state.shown.since > %g", drawn))
+			// The page's clock is this machine's: milliseconds since 1970, as a fraction (W3C High Resolution Time, 5).
+			begun := float64(start.UnixMicro()) / 1000
+			stages := value[[]float64](b, "[motet.state.shown.heard, motet.state.shown.told, motet.state.shown.at]")
+			for k := range stages {
+				took[k] = append(took[k], stages[k]-begun)
+			}
+			b.run(`globalThis.plain = 0; { const asked = performance.now(); fetch('sheets').then(r => r.json()).then(() => requestAnimationFrame(
+				() => setTimeout(() => { globalThis.plain = performance.now() - asked; }))); }`)
+			b.await("globalThis.plain")
+			plain = append(plain, value[float64](b, "globalThis.plain"))
+			require.True(t, value[bool](b, fmt.Sprintf("motet.state.sheet.text.includes('  %s')", change)))
+		}
+		load, _ := os.ReadFile("/proc/loadavg")
+		for k, stage := range []string{"hears of it", "has been told", "shows it"} {
+			slices.Sort(took[k])
+			t.Logf("after a save the page %s: half of 20 within %.0f ms, 19 within %.0f ms; load %s", stage, took[k][9], took[k][18], load)
 		}
 		// The aim is 100 ms on a machine that does nothing else. Where it does more, or races are looked for, everything takes
-		// longer: a plain question of the page to the server tells how much in the browser, and reading the sheets how much here.
-		plain := fastest(3, func() {
-			b.run("globalThis.answered = false; fetch('sheets').then(r => r.json()).then(() => { globalThis.answered = true; })")
-			b.await("globalThis.answered")
-		})
-		work := fastest(3, func() {
-			sheets, _, err := source()
-			require.NoError(t, err)
-			_ = tell(&sheets[keeper])
-		})
-		t.Logf("from the save to the page's new figure: %v at best of five; a plain question: %v; reading the sheets: %v", best, plain, work)
-		assert.Less(t, best, 100*time.Millisecond+12*plain+6*work)
+		// longer: a plain question of the page to the server, and a frame, tell how much.
+		slices.Sort(plain)
+		t.Logf("a plain question and a frame: half of 20 within %.0f ms, 19 within %.0f ms", plain[9], plain[18])
+		assert.Less(t, took[2][9], 100+6*plain[9])
 		assert.Equal(t, "side 40", value[string](b, "motet.state.view + ' ' + motet.state.time"))
 	})
 

@@ -3,11 +3,12 @@ import { Puppet, frame, pose, turns } from './figure.js';
 
 export class Cast {
   constructor(canvas, inks) {
-    Object.assign(this, { canvas, inks, context: canvas.getContext('2d'), members: [], chosen: [] });
+    Object.assign(this, { canvas, inks, context: canvas.getContext('2d', { alpha: false }), members: [], chosen: [], shown: 0 });
   }
 
   show(family) {
     Object.assign(this, { members: family.members, distances: family.distances });
+    this.shown++;
     for (const member of this.members) member.out = new Float32Array(member.motion.stride);
     this.chosen = this.chosen.filter(i => i < this.members.length);
   }

@@ -101,7 +101,7 @@ export class Puppet {
         .map(([x, y]) => [this.at[0] + x * this.scale, this.at[1] - y * this.scale]);
       const r = 0.022 * motion.Height * this.scale;
       const planted = foot.Planted[sampleAt(motion, time)] === '1';
-      this.hull(a, b, r, r);
+      this.hulls([{ a, b, r0: r, r1: r }]);
       this.context.fillStyle = planted ? this.inks.soft : this.inks.panel;
       this.context.fill();
       this.context.strokeStyle = this.inks.soft;
@@ -131,16 +131,16 @@ export class Puppet {
     pieces.sort((p, q) => p.near - q.near);
     const c = this.context;
     for (const { parts } of pieces) {
-      for (const part of parts) {
-        if (part.eye) continue;
-        this.hull(part.a, part.b, part.r0, part.r1);
+      const seen = parts.filter(part => !part.eye);
+      if (seen.length) {
+        this.hulls(seen);
         c.strokeStyle = this.inks.paper;
         c.lineWidth = 2 * rim;
         c.stroke();
       }
-      for (const part of parts) {
-        this.hull(part.a, part.b, part.r0, part.r1);
-        c.fillStyle = part.ink;
+      for (const ink of new Set(parts.map(part => part.ink))) {
+        this.hulls(parts.filter(part => part.ink === ink));
+        c.fillStyle = ink;
         c.fill();
       }
     }
@@ -149,16 +149,14 @@ export class Puppet {
   // outline draws the figure as a shape with a rim, to stand behind another one.
   outline(motion, places) {
     const c = this.context;
-    for (const rim of [true, false]) {
-      for (const bone of motion.Bones) {
-        if (bone.Eye) continue;
-        this.hull(this.point(places, bone.From), this.point(places, bone.To), bone.R0 * this.scale, bone.R1 * this.scale);
-        c.fillStyle = this.inks.panel;
-        c.strokeStyle = this.inks.soft;
-        c.lineWidth = 3;
-        if (rim) c.stroke(); else c.fill();
-      }
-    }
+    this.hulls(motion.Bones.filter(bone => !bone.Eye).map(bone => ({
+      a: this.point(places, bone.From), b: this.point(places, bone.To), r0: bone.R0 * this.scale, r1: bone.R1 * this.scale,
+    })));
+    c.fillStyle = this.inks.panel;
+    c.strokeStyle = this.inks.soft;
+    c.lineWidth = 3;
+    c.stroke();
+    c.fill();
   }
 
   // arc draws the way of a spot through the whole motion, a dot a sample and a larger one on each beat.
@@ -180,15 +178,24 @@ export class Puppet {
     });
   }
 
-  // hull lays the path round two circles.
+  // hulls lays one path round several parts, all in the same direction, so that where they overlap is inside.
+  hulls(parts) {
+    this.context.beginPath();
+    for (const { a, b, r0, r1 } of parts) this.hull(a, b, r0, r1);
+  }
+
+  // hull adds the way round two circles to the path.
   hull([ax, ay], [bx, by], r0, r1) {
     const c = this.context, apart = Math.hypot(bx - ax, by - ay);
-    c.beginPath();
     if (apart <= Math.abs(r0 - r1) + 1e-9) {
-      if (r0 >= r1) c.arc(ax, ay, r0, 0, 2 * Math.PI); else c.arc(bx, by, r1, 0, 2 * Math.PI);
+      const [x, y, r] = r0 >= r1 ? [ax, ay, r0] : [bx, by, r1];
+      c.moveTo(x + r, y);
+      c.arc(x, y, r, 0, 2 * Math.PI);
+      c.closePath();
       return;
     }
     const along = Math.atan2(by - ay, bx - ax), spread = Math.acos((r0 - r1) / apart);
+    c.moveTo(bx + r1 * Math.cos(along - spread), by + r1 * Math.sin(along - spread));
     c.arc(bx, by, r1, along - spread, along + spread);
     c.arc(ax, ay, r0, along + spread, along - spread + 2 * Math.PI);
     c.closePath();

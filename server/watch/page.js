@@ -11,15 +11,16 @@ const state = {
   version: 0, sheets: [], number: 0, sheet: null, before: null, block: null, chosen: new Set(), chosenBy: '',
   time: 0, seconds: 0, playing: !matchMedia('(prefers-reduced-motion: reduce)').matches, speed: 1,
   view: '', turn: 0, seam: false, click: false, ghost: false, arc: '', family: false, phases: false, drawn: 0, out: null,
+  fresh: null, shown: { since: 0, heard: 0, told: 0, at: 0 }, // when a version was heard of, told and seen, in ms since 1970
 };
-const text = new SheetText($('lines')), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
+const text = new SheetText($('lines'), (frames, block) => { state.block = block; seek(frames); }), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
 
 function readInks() {
   const style = getComputedStyle(document.documentElement);
   for (const name of ['paper', 'panel', 'rule', 'soft', 'strong', 'center', 'left', 'right', 'fault', 'trace', 'skin']) inks[name] = style.getPropertyValue(`--${name}`).trim();
 }
 readInks();
-matchMedia('(prefers-color-scheme: dark)').addEventListener('change', readInks);
+matchMedia('(prefers-color-scheme: dark)').addEventListener('change', () => { readInks(); strips.stale = true; });
 
 async function ask(what) {
   const answer = await fetch(what);
@@ -27,23 +28,61 @@ async function ask(what) {
   return answer.json();
 }
 
-// refresh asks for what is new, and keeps the moment, the view and what is chosen.
-async function refresh() {
+// refresh brings the page up to date with the newest list of sheets, and keeps the moment, the view and what is chosen.
+// Lists that come meanwhile wait, all but the last one.
+const clock = () => performance.timeOrigin + performance.now();
+let newest = null, busy = false;
+async function refresh(list) {
+  newest = Object.assign(list, { heard: clock() });
+  if (busy) return;
+  busy = true;
   try {
-    const list = await ask('sheets');
-    const path = state.sheets[state.number]?.path;
-    Object.assign(state, { sheets: list.sheets, version: list.version });
-    const same = list.sheets.findIndex(s => s.path === path);
-    state.number = same >= 0 ? same : Math.max(0, list.sheets.findIndex(s => s.whole));
-    $('problem').textContent = list.problem ?? '';
-    showList();
-    await showSheet(same >= 0);
-    if (state.family) await showFamily();
-    const levels = await ask('levels');
-    [...$('sheets').children].forEach((button, i) => { button.className = levels[i] ?? ''; });
+    while (newest) {
+      const now = newest;
+      newest = null;
+      await bring(now);
+    }
   } catch (error) {
     $('problem').textContent = `the page could not be brought up to date: ${error.message}`;
+  } finally {
+    busy = false;
   }
+}
+
+async function bring(list) {
+  const path = state.sheets[state.number]?.path, before = JSON.stringify(state.sheets.map(s => [s.name, s.path]));
+  Object.assign(state, { sheets: list.sheets, version: list.version });
+  const same = list.sheets.findIndex(s => s.path === path);
+  state.number = same >= 0 ? same : Math.max(0, list.sheets.findIndex(s => s.whole));
+  $('problem').textContent = list.problem ?? '';
+  if (before !== JSON.stringify(state.sheets.map(s => [s.name, s.path]))) showList();
+  const chosen = state.sheets[state.number];
+  if (chosen && (same < 0 || state.sheet?.since !== chosen.since)) await showSheet(same >= 0, list.heard);
+  if (state.family) await showFamily();
+  askFaults();
+}
+
+// askFaults asks what is wrong once there is nothing newer to be shown: the check takes longer than the figure.
+let asking = 0;
+function askFaults() {
+  clearTimeout(asking);
+  asking = setTimeout(async () => {
+    const { version, number } = state, path = state.sheets[number]?.path;
+    if (!path) return;
+    try {
+      const told = await ask(`faults?path=${encodeURIComponent(path)}`);
+      if (state.sheet?.path === path && state.sheet.since === told.since) {
+        state.sheet.findings = told.findings;
+        layText();
+        text.say(told.findings);
+        strips.say(told.findings);
+      }
+      const levels = await ask('levels');
+      if (state.version === version) [...$('sheets').children].forEach((button, i) => { button.className = levels[i] ?? ''; });
+    } catch (error) {
+      $('problem').textContent = `what is wrong could not be asked: ${error.message}`;
+    }
+  }, 40);
 }
 
 function showList() {
@@ -62,29 +101,50 @@ async function open(i) {
   Object.assign(state, { number: i, before: null, block: null });
   showList();
   await showSheet(false);
+  askFaults();
 }
 
-async function showSheet(again) {
-  const sheet = await ask(`sheet/${state.number}`);
+// showSheet shows the figure of the chosen sheet first, and when that has been drawn, its text.
+async function showSheet(again, heard = clock()) {
+  const { path } = state.sheets[state.number];
+  const sheet = await ask(`sheet?path=${encodeURIComponent(path)}`);
+  if (state.sheets[state.number]?.path !== path) return; // another one has been chosen meanwhile
   if (sheet.motion) unpack(sheet.motion);
   if (again && state.sheet?.motion) state.before = state.sheet;
-  const scroll = $('text').scrollTop;
-  state.sheet = sheet;
-  text.show(sheet, (frames, block) => { state.block = block; seek(frames); });
-  $('text').scrollTop = again ? scroll : 0;
+  sheet.findings = again ? state.sheet?.findings ?? [] : [];
+  Object.assign(state, { sheet, fresh: { sheet, again, heard, told: clock() } });
   if (!sheet.motion) {
+    layText();
     $('moment').textContent = 'there is no motion in this sheet yet; what is in its way stands at its lines';
     return;
   }
   state.out = new Float32Array(sheet.motion.stride);
   if (!again || !state.view) setView(sheet.motion.View || 'front');
-  state.block ??= [...text.blocks.keys()][0];
-  if (!text.blocks.has(state.block)) state.block = [...text.blocks.keys()][0];
-  // The first table comes into view, so that one sees its rows being played.
-  if (!again) text.blocks.get(state.block)?.[0].row.scrollIntoView({ block: 'center' });
   choose(again);
   showJoints(sheet.motion);
   state.time = wrapped(state.time);
+}
+
+// layText lays out the text of the sheet whose figure has been drawn.
+function layText() {
+  if (!state.fresh) return;
+  const { sheet, again } = state.fresh;
+  state.fresh = null;
+  const scroll = $('text').scrollTop;
+  text.show(sheet);
+  if (!again) text.say([]);
+  $('text').scrollTop = again ? scroll : 0;
+  if (!text.blocks.has(state.block)) state.block = [...text.blocks.keys()][0] ?? null;
+  // The first table comes into view, so that one sees its rows being played.
+  if (!again) text.blocks.get(state.block)?.[0].row.scrollIntoView({ block: 'center' });
+}
+
+// drawn is called when a frame has been given to the screen.
+function drawn() {
+  if (!state.fresh) return;
+  const { sheet, heard, told } = state.fresh;
+  state.shown = { since: sheet.since, heard, told, at: clock() };
+  layText();
 }
 
 // choose keeps the strips that are chosen, or takes those with the most keys in the sheet's own text.
@@ -95,6 +155,11 @@ function choose(again) {
     const own = all.filter(s => s.keys.length).sort((a, b) => b.keys.length - a.keys.length).slice(0, 6);
     state.chosen = new Set((own.length ? own : all.slice(0, 6)).map(s => s.path));
   }
+  strips.lay(state.sheet, state.chosen);
+  $('strips').setAttribute('aria-valuemax', Math.round(state.sheet.motion.Length));
+  const names = JSON.stringify(all.map(s => [s.path, state.chosen.has(s.path)]));
+  if (state.names === names) return;
+  state.names = names;
   $('names').replaceChildren(...all.map(strip => {
     const button = document.createElement('button');
     button.textContent = strip.path;
@@ -102,17 +167,17 @@ function choose(again) {
     button.addEventListener('click', () => {
       if (!state.chosen.delete(strip.path)) state.chosen.add(strip.path);
       button.setAttribute('aria-pressed', state.chosen.has(strip.path));
+      state.names = '';
       strips.lay(state.sheet, state.chosen);
     });
     return button;
   }));
-  strips.lay(state.sheet, state.chosen);
-  $('strips').setAttribute('aria-valuemax', Math.round(state.sheet.motion.Length));
 }
 
 function showJoints(motion) {
   const names = motion.Spots.slice(0, motion.Joints);
   if (!names.includes(state.arc)) state.arc = '';
+  if ([...$('arc').options].slice(1).map(o => o.value).join() === names.join()) return;
   $('arc').replaceChildren(...['', ...names].map(name => new Option(name || 'no joint', name, false, name === state.arc)));
 }
 
@@ -254,7 +319,7 @@ $('strips').addEventListener('pointermove', drag);
 $('strips').addEventListener('pointerup', () => { dragging = false; });
 
 function drawFigure() {
-  const m = state.sheet.motion, canvas = $('figure'), c = canvas.getContext('2d'), ratio = devicePixelRatio || 1;
+  const m = state.sheet.motion, canvas = $('figure'), c = canvas.getContext('2d', { alpha: false }), ratio = devicePixelRatio || 1;
   const { clientWidth: w, clientHeight: h } = canvas;
   if (canvas.width !== Math.round(w * ratio)) canvas.width = Math.round(w * ratio);
   if (canvas.height !== Math.round(h * ratio)) canvas.height = Math.round(h * ratio);
@@ -291,22 +356,38 @@ function draw(now) {
     advance(passed);
     if (state.view === 'round') state.turn = (state.turn + passed * 30) % 360;
   }
-  if (state.family) {
-    cast.draw(state.seconds, state.view, state.turn, state.phases);
-  } else {
-    text.play(state.time);
-    const rows = text.blocks.get(state.block) ?? [];
-    strips.draw(state.time, rows);
-    drawFigure();
-    showMoment();
+  const seen = JSON.stringify(scene());
+  if (seen !== state.seen) {
+    state.seen = seen;
+    if (state.family) {
+      cast.draw(state.seconds, state.view, state.turn, state.phases);
+    } else {
+      text.play(state.time);
+      strips.draw(state.time, text.blocks.get(state.block) ?? []);
+      drawFigure();
+      showMoment();
+    }
   }
   state.drawn++;
+  if (state.fresh) setTimeout(drawn);
+}
+
+// scene is all that decides what is drawn, so that nothing is drawn again that stays the same.
+function scene() {
+  const sizes = ['figure', 'strips', 'cast'].flatMap(id => [$(id).clientWidth, $(id).clientHeight]);
+  return [
+    state.family, state.view, state.turn, state.phases, state.seconds, state.time, state.sheet.path, state.sheet.since, state.ghost,
+    state.before?.since, state.arc, state.block, strips.stale, $('text').scrollTop, inks.paper, devicePixelRatio, cast.shown, cast.chosen, ...sizes,
+  ];
 }
 
 showPlaying();
 const changes = new EventSource('changes');
-changes.onmessage = event => { if (+event.data !== state.version) refresh(); };
+changes.onmessage = event => {
+  const list = JSON.parse(event.data);
+  if (list.version !== state.version) refresh(list);
+};
 changes.onerror = () => { $('problem').textContent = 'motet watch has ended; what is shown stays'; };
 changes.onopen = () => { $('problem').textContent = ''; };
 requestAnimationFrame(draw);
-globalThis.motet = { state, cast, strips, seek };
+globalThis.motet = { state, text, cast, strips, seek };

@@ -4,7 +4,7 @@ const gutter = 84, top = 46, beyondBeats = 1;
 
 export class Strips {
   constructor(canvas, inks) {
-    Object.assign(this, { canvas, inks, context: canvas.getContext('2d') });
+    Object.assign(this, { canvas, inks, context: canvas.getContext('2d', { alpha: false }), layer: document.createElement('canvas'), said: new Set(), stale: true });
   }
 
   // size fits the canvas to its place on the page.
@@ -13,17 +13,24 @@ export class Strips {
     if (this.canvas.width !== Math.round(w * ratio) || this.canvas.height !== Math.round(h * ratio)) {
       this.canvas.width = Math.round(w * ratio);
       this.canvas.height = Math.round(h * ratio);
+      this.stale = true;
     }
     this.context.setTransform(ratio, 0, 0, ratio, 0, 0);
-    Object.assign(this, { w, h });
+    Object.assign(this, { w, h, ratio });
   }
 
   lay(sheet, chosen) {
     this.sheet = sheet;
     this.strips = sheet.strips.filter(strip => chosen.has(strip.path));
-    this.said = new Set(sheet.findings.map(finding => finding.line));
     const m = sheet.motion;
     this.beyond = m.Closed ? Math.min(m.Length, beyondBeats * m.Beat) : 0;
+    this.say(sheet.findings);
+  }
+
+  // say tells about which lines the check says something.
+  say(findings) {
+    this.said = new Set(findings.map(finding => finding.line));
+    this.stale = true;
   }
 
   y(frames) { return top + frames / (this.sheet.motion.Length + this.beyond) * (this.h - top - 12); }
@@ -34,10 +41,24 @@ export class Strips {
     return Math.min(Math.max((y - top) / (this.h - top - 12) * (m.Length + this.beyond), 0), m.Length + this.beyond);
   }
 
+  // draw draws the moment onto the curves, which themselves are drawn only when they change.
   draw(time, threads) {
     if (!this.sheet?.motion) return;
     this.size();
-    const c = this.context, m = this.sheet.motion, { inks } = this;
+    if (this.stale) this.curves();
+    const c = this.context;
+    c.setTransform(1, 0, 0, 1, 0, 0);
+    c.drawImage(this.layer, 0, 0);
+    c.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
+    this.threads(threads);
+    this.playhead(time);
+  }
+
+  curves() {
+    this.stale = false;
+    Object.assign(this.layer, { width: this.canvas.width, height: this.canvas.height });
+    const page = this.context, c = this.context = this.layer.getContext('2d', { alpha: false }), m = this.sheet.motion, { inks } = this;
+    c.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
     c.fillStyle = inks.paper;
     c.fillRect(0, 0, this.w, this.h);
     c.font = '11px system-ui, "DejaVu Sans", sans-serif';
@@ -45,12 +66,11 @@ export class Strips {
       c.fillStyle = inks.panel;
       c.fillRect(gutter - 44, this.y(m.Length), this.w, this.y(m.Length + this.beyond) - this.y(m.Length));
     }
-    this.threads(threads);
     this.beats();
     const n = this.strips.length, wide = Math.min(150, (this.w - gutter - 12) / Math.max(n, 1));
     this.strips.forEach((strip, i) => this.strip(strip, gutter + i * wide, wide - 14));
     if (this.beyond) this.seam();
-    this.playhead(time);
+    this.context = page;
   }
 
   line(x0, y0, x1, y1, ink, width, dash = []) {

@@ -13,13 +13,19 @@ import (
 
 // told is a sheet as the page gets it. Times are in frames.
 type told struct {
-	Name     string        `json:"name"`
-	Path     string        `json:"path"`
-	Text     []string      `json:"text"` // line by line
-	Whole    bool          `json:"whole"`
-	Moves    *toldMotion   `json:"motion,omitempty"`
-	Rows     []toldRow     `json:"rows"`
-	Strips   []toldStrip   `json:"strips"`
+	Name   string      `json:"name"`
+	Path   string      `json:"path"`
+	Since  int         `json:"since"` // the version since which it has been so
+	Text   []string    `json:"text"`  // line by line
+	Whole  bool        `json:"whole"`
+	Moves  *toldMotion `json:"motion,omitempty"`
+	Rows   []toldRow   `json:"rows"`
+	Strips []toldStrip `json:"strips"`
+}
+
+// toldFaults is what is wrong with a sheet.
+type toldFaults struct {
+	Since    int           `json:"since"`
 	Findings []toldFinding `json:"findings"`
 }
 
@@ -87,30 +93,34 @@ type toldFinding struct {
 	Message string `json:"message"`
 }
 
-// tell works out all that the page shows of a sheet.
-func tell(s *Sheet) *told {
+// tell works out all that the page shows of a sheet but its findings. Sampled is nil for a sheet without a motion.
+func tell(s *Sheet, sampled *motion.Sampled) *told {
 	m := s.Motion
 	t := &told{
-		Name: s.Path, Path: s.Path, Whole: m.Whole(), Rows: []toldRow{}, Strips: []toldStrip{}, Findings: []toldFinding{},
+		Name: s.Path, Path: s.Path, Whole: m.Whole(), Rows: []toldRow{}, Strips: []toldStrip{},
 		Text: strings.Split(strings.ReplaceAll(m.File.Text, "\r\n", "\n"), "\n"),
 	}
 	if m.Sheet != nil && m.Sheet.Name != "" {
 		t.Name = m.Sheet.Name
 	}
-	if t.Whole {
-		sampled := m.SampledByFrame()
+	if sampled != nil {
 		t.Moves = tellMotion(m, sampled)
 		t.Rows = rowsOf(m)
 		t.Strips = stripsOf(m, sampled)
 	}
+	return t
+}
+
+func tellFindings(s *Sheet) []toldFinding {
+	out := []toldFinding{}
 	for _, f := range s.Findings() {
-		line, ok := m.File.LineNumber(f.At)
+		line, ok := s.Motion.File.LineNumber(f.At)
 		if !ok {
 			line = 0
 		}
-		t.Findings = append(t.Findings, toldFinding{Line: line, Level: f.Level.String(), Rule: f.Rule, Message: f.Message})
+		out = append(out, toldFinding{Line: line, Level: f.Level.String(), Rule: f.Rule, Message: f.Message})
 	}
-	return t
+	return out
 }
 
 func tellMotion(m *motion.Motion, sampled *motion.Sampled) *toldMotion {

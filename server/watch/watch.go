@@ -12,7 +12,6 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -27,35 +26,38 @@ var files embed.FS
 
 // Sheet is a sheet that the page can show.
 type Sheet struct {
-	Path     string // as people call it
-	Motion   *motion.Motion
+	Path     string                // as people call it; tells sheets apart
+	Motion   *motion.Motion        // the same one, by address, for as long as it reads and moves the same
 	Findings func() []lint.Finding // worked out when they are first asked for, since the figure need not wait for them
 }
 
 // Source reads the sheets as they are now, in the order of their paths, and names the folders in which a change could
-// change them.
-type Source func() (sheets []Sheet, folders []string, err error)
+// change them. Changed are files that have changed, by their full paths, as far as that is known; others may have too.
+type Source func(changed ...string) (sheets []Sheet, folders []string, err error)
 
 // Page is the live page. It is safe for use by several goroutines.
 type Page struct {
 	source  Source
 	token   string
-	mu      sync.Mutex
+	reads   sync.Mutex // held while the source reads, so that an older answer never follows a newer one
+	mu      sync.Mutex // guards the lines below
 	now     reading
 	readers map[chan struct{}]bool // each told that there is something new
+	sampled map[string]*motion.Sampled
 }
 
 // reading is what the source gave last.
 type reading struct {
 	version int
 	sheets  []Sheet
+	since   map[string]int // the version since which a sheet has been as it is
 	folders []string
 	problem string
 }
 
 // New makes a page of what the source gives.
 func New(source Source) *Page {
-	p := &Page{source: source, token: rand.Text(), readers: map[chan struct{}]bool{}}
+	p := &Page{source: source, token: rand.Text(), readers: map[chan struct{}]bool{}, sampled: map[string]*motion.Sampled{}}
 	p.Refresh()
 	return p
 }
@@ -63,15 +65,33 @@ func New(source Source) *Page {
 // Path is the page's address below its server's, with the token.
 func (p *Page) Path() string { return "/" + p.token + "/" }
 
-// Refresh reads the sheets again and tells every open page.
-func (p *Page) Refresh() {
-	sheets, folders, err := p.source()
+// Refresh reads the sheets again, of which some files are known to have changed, and tells every open page.
+func (p *Page) Refresh(changed ...string) {
+	p.reads.Lock()
+	defer p.reads.Unlock()
+	sheets, folders, err := p.source(changed...)
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	next := reading{version: p.now.version + 1, sheets: sheets, folders: folders}
 	if err != nil {
 		// What could be read before stays to be looked at.
 		next.sheets, next.folders, next.problem = p.now.sheets, p.now.folders, err.Error()
+	}
+	next.since = make(map[string]int, len(next.sheets))
+	before := make(map[string]*motion.Motion, len(p.now.sheets))
+	for i := range p.now.sheets {
+		before[p.now.sheets[i].Path] = p.now.sheets[i].Motion
+	}
+	for i := range next.sheets {
+		s := &next.sheets[i]
+		if next.since[s.Path] = next.version; before[s.Path] == s.Motion {
+			next.since[s.Path] = p.now.since[s.Path]
+		}
+	}
+	for path := range p.sampled {
+		if _, there := next.since[path]; !there {
+			delete(p.sampled, path)
+		}
 	}
 	p.now = next
 	for reader := range p.readers {
@@ -101,7 +121,8 @@ func (p *Page) Handler(hosts ...string) http.Handler {
 	}
 	mux.HandleFunc("GET /inks.css", inks)
 	mux.HandleFunc("GET /sheets", p.list)
-	mux.HandleFunc("GET /sheet/{number}", p.sheet)
+	mux.HandleFunc("GET /sheet", p.sheet)
+	mux.HandleFunc("GET /faults", p.faults)
 	mux.HandleFunc("GET /levels", p.levels)
 	mux.HandleFunc("GET /family", p.family)
 	mux.HandleFunc("GET /changes", p.changes)
@@ -150,23 +171,31 @@ type toldSheet struct {
 	Name  string `json:"name"`
 	Path  string `json:"path"`
 	Whole bool   `json:"whole"`
+	Since int    `json:"since"` // the version since which it has been as it is
 }
 
-func (p *Page) list(w http.ResponseWriter, _ *http.Request) {
-	now := p.reading()
-	told := struct {
-		Version int         `json:"version"`
-		Problem string      `json:"problem,omitempty"`
-		Sheets  []toldSheet `json:"sheets"`
-	}{now.version, now.problem, []toldSheet{}}
-	for _, s := range now.sheets {
-		t := toldSheet{Name: s.Path, Path: s.Path, Whole: s.Motion.Whole()}
+// toldList is what there is to show.
+type toldList struct {
+	Version int         `json:"version"`
+	Problem string      `json:"problem,omitempty"`
+	Sheets  []toldSheet `json:"sheets"`
+}
+
+func (r *reading) list() toldList {
+	told := toldList{r.version, r.problem, []toldSheet{}}
+	for _, s := range r.sheets {
+		t := toldSheet{Name: s.Path, Path: s.Path, Whole: s.Motion.Whole(), Since: r.since[s.Path]}
 		if s.Motion.Sheet != nil && s.Motion.Sheet.Name != "" {
 			t.Name = s.Motion.Sheet.Name
 		}
 		told.Sheets = append(told.Sheets, t)
 	}
-	answer(w, told)
+	return told
+}
+
+func (p *Page) list(w http.ResponseWriter, _ *http.Request) {
+	now := p.reading()
+	answer(w, now.list())
 }
 
 // levels tells the worst level of each sheet's findings, in the order of the list.
@@ -182,14 +211,53 @@ func (p *Page) levels(w http.ResponseWriter, _ *http.Request) {
 	answer(w, out)
 }
 
-func (p *Page) sheet(w http.ResponseWriter, r *http.Request) {
-	now := p.reading()
-	i, err := strconv.Atoi(r.PathValue("number"))
-	if err != nil || i < 0 || i >= len(now.sheets) {
-		http.Error(w, "there is no such sheet", http.StatusNotFound)
-		return
+// asked is the sheet that a request names by its path.
+func (p *Page) asked(w http.ResponseWriter, r *http.Request) (s *Sheet, since int, ok bool) {
+	now, path := p.reading(), r.URL.Query().Get("path")
+	for i := range now.sheets {
+		if now.sheets[i].Path == path {
+			return &now.sheets[i], now.since[path], true
+		}
 	}
-	answer(w, tell(&now.sheets[i]))
+	http.Error(w, "there is no such sheet", http.StatusNotFound)
+	return nil, 0, false
+}
+
+// sheet tells all of a sheet but what is wrong with it, which takes longer.
+func (p *Page) sheet(w http.ResponseWriter, r *http.Request) {
+	if s, since, ok := p.asked(w, r); ok {
+		told := tell(s, p.sample(s))
+		told.Since = since
+		answer(w, told)
+	}
+}
+
+// faults tells what is wrong with a sheet.
+func (p *Page) faults(w http.ResponseWriter, r *http.Request) {
+	if s, since, ok := p.asked(w, r); ok {
+		answer(w, toldFaults{since, tellFindings(s)})
+	}
+}
+
+// sample looks at a sheet's motion frame by frame; what has not changed since it was last looked at is taken over. Without a
+// motion it is nil.
+func (p *Page) sample(s *Sheet) *motion.Sampled {
+	if !s.Motion.Whole() {
+		return nil
+	}
+	p.mu.Lock()
+	before := p.sampled[s.Path]
+	p.mu.Unlock()
+	if before != nil && before.Motion == s.Motion {
+		return before
+	}
+	now := s.Motion.SampledAgain(before)
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if _, there := p.now.since[s.Path]; there {
+		p.sampled[s.Path] = now
+	}
+	return now
 }
 
 func (p *Page) family(w http.ResponseWriter, _ *http.Request) {
@@ -209,7 +277,7 @@ func answer(w http.ResponseWriter, value any) {
 // stillThere is how often an open page hears that its server lives.
 const stillThere = 20 * time.Second
 
-// changes tells a page, as server-sent events, each version that there is.
+// changes tells a page, as server-sent events, what there is to show, each time that it changes.
 func (p *Page) changes(w http.ResponseWriter, r *http.Request) {
 	reader := make(chan struct{}, 1)
 	p.mu.Lock()
@@ -225,7 +293,12 @@ func (p *Page) changes(w http.ResponseWriter, r *http.Request) {
 	beat := time.NewTicker(stillThere)
 	defer beat.Stop()
 	for {
-		if _, err := fmt.Fprintf(w, "data: %d\n\n", p.reading().version); err != nil || flusher.Flush() != nil {
+		now := p.reading()
+		list, err := json.Marshal(now.list())
+		if err == nil {
+			_, err = fmt.Fprintf(w, "data: %s\n\n", list)
+		}
+		if err != nil || flusher.Flush() != nil {
 			return
 		}
 		select {

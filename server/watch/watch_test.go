@@ -40,22 +40,22 @@ func TestWhoMayAsk(t *testing.T) {
 		change func(*http.Request)
 		want   int
 	}{
-		"the page itself":          {path, nil, http.StatusOK},
-		"its data":                 {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://"+host) }, http.StatusOK},
-		"a browser's own fetch":    {path + "sheet/0", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-origin") }, http.StatusOK},
-		"no token":                 {"/", nil, http.StatusForbidden},
-		"a wrong token":            {"/" + strings.Repeat("A", 26) + "/", nil, http.StatusForbidden},
-		"half a token":             {path[:10] + "/", nil, http.StatusForbidden},
-		"another host":             {path, func(r *http.Request) { r.Host = "quay.example:4000" }, http.StatusForbidden},
-		"another port":             {path, func(r *http.Request) { r.Host = "127.0.0.1:4001" }, http.StatusForbidden},
-		"another origin":           {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://quay.example") }, http.StatusForbidden},
-		"no origin to speak of":    {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
-		"another site":             {path + "sheets", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
-		"another way to ask":       {path + "sheets", func(r *http.Request) { r.Method = http.MethodPost }, http.StatusMethodNotAllowed},
-		"a file above":             {path + "../watch.go", nil, http.StatusTemporaryRedirect},
-		"the program's own files":  {path + "watch.go", nil, http.StatusNotFound},
-		"a sheet too many":         {path + "sheet/12", nil, http.StatusNotFound},
-		"a sheet before the first": {path + "sheet/-1", nil, http.StatusNotFound},
+		"the page itself":           {path, nil, http.StatusOK},
+		"its data":                  {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://"+host) }, http.StatusOK},
+		"a browser's own fetch":     {path + "sheet?path=keeper.motet", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-origin") }, http.StatusOK},
+		"no token":                  {"/", nil, http.StatusForbidden},
+		"a wrong token":             {"/" + strings.Repeat("A", 26) + "/", nil, http.StatusForbidden},
+		"half a token":              {path[:10] + "/", nil, http.StatusForbidden},
+		"another host":              {path, func(r *http.Request) { r.Host = "quay.example:4000" }, http.StatusForbidden},
+		"another port":              {path, func(r *http.Request) { r.Host = "127.0.0.1:4001" }, http.StatusForbidden},
+		"another origin":            {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://quay.example") }, http.StatusForbidden},
+		"no origin to speak of":     {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
+		"another site":              {path + "sheets", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
+		"another way to ask":        {path + "sheets", func(r *http.Request) { r.Method = http.MethodPost }, http.StatusMethodNotAllowed},
+		"a file above":              {path + "../watch.go", nil, http.StatusTemporaryRedirect},
+		"the program's own files":   {path + "watch.go", nil, http.StatusNotFound},
+		"a sheet that is not there": {path + "sheet?path=nobody.motet", nil, http.StatusNotFound},
+		"no sheet at all":           {path + "sheet", nil, http.StatusNotFound},
 	}
 	for name, test := range tests {
 		t.Run(name, func(t *testing.T) {
@@ -106,7 +106,7 @@ func TestWhatASheetTells(t *testing.T) {
 			}
 		}
 	}
-	require.NoError(t, json.Unmarshal(ask(page, page.Path()+"sheet/"+string(rune('0'+n)), nil).Body.Bytes(), &got))
+	require.NoError(t, json.Unmarshal(ask(page, page.Path()+"sheet?path=keeper.motet", nil).Body.Bytes(), &got))
 	assert.Equal(t, "keeper-wait", got.Name)
 	// Six beats of 18 frames, as the sheet's own comments say.
 	assert.Equal(t, []float64{24, 18, 108}, []float64{got.Motion.Rate, got.Motion.Beat, got.Motion.Length})
@@ -131,7 +131,7 @@ func TestWhatASheetTells(t *testing.T) {
 func TestWhatCannotBeReadLeavesWhatWas(t *testing.T) {
 	_, source := quay(t)
 	broken := false
-	page := New(func() ([]Sheet, []string, error) {
+	page := New(func(...string) ([]Sheet, []string, error) {
 		if broken {
 			return nil, nil, errors.New("the tide took it")
 		}
@@ -148,7 +148,7 @@ func TestWhatCannotBeReadLeavesWhatWas(t *testing.T) {
 func TestManySavesLeaveNothingBehind(t *testing.T) {
 	folder, source := quay(t)
 	count := 0
-	page, host := serve(t, func() ([]Sheet, []string, error) {
+	page, host := serve(t, func(...string) ([]Sheet, []string, error) {
 		count++
 		if count > 2 {
 			return []Sheet{}, []string{folder}, nil // what a sheet means is not what is measured

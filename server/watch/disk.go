@@ -1,4 +1,4 @@
-package server
+package watch
 
 import (
 	"errors"
@@ -19,22 +19,26 @@ import (
 // of it.
 const largestFile = 16 << 20
 
-// disk keeps the trees of files that are not open in the editor, so that a rig is read again only when it changed. It
-// is safe for use by several goroutines.
-type disk struct {
+// sheetSuffix ends the names of sheets and rigs.
+const sheetSuffix = ".motet"
+
+// Disk keeps the trees of files, so that one is read again only when it changed; and a tree is the same one for as long as
+// the text is. Its zero value is ready, and it is safe for use by several goroutines.
+type Disk struct {
 	mu    sync.Mutex
-	trees map[string]diskTree
+	trees map[string]diskTree // by full path
 }
 
 type diskTree struct {
 	changed time.Time
 	size    int64
+	stale   bool // somebody says that it has changed, whatever its time and size are
 	tree    *grammar.File
 }
 
-// tree gives the tree of a file below root, named by its path from there with slashes. Links that lead out of root are
+// Tree gives the tree of a file below root, named by its path from there with slashes. Links that lead out of root are
 // not followed.
-func (d *disk) tree(root, name string) (*grammar.File, error) {
+func (d *Disk) Tree(root, name string) (*grammar.File, error) {
 	folder, err := os.OpenRoot(root)
 	if err != nil {
 		return nil, errors.New("its folder can't be opened")
@@ -43,6 +47,7 @@ func (d *disk) tree(root, name string) (*grammar.File, error) {
 	file, err := folder.Open(filepath.FromSlash(name))
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
+		d.drop(filepath.Join(root, filepath.FromSlash(name)))
 		return nil, errors.New("there is no such file")
 	case err != nil:
 		return nil, fmt.Errorf("it can't be opened (%w)", plain(err))
@@ -70,27 +75,33 @@ func (d *disk) tree(root, name string) (*grammar.File, error) {
 
 // kept is the tree of a file that has not changed since it was made. Its path must be the same too, since a tree knows
 // its path.
-func (d *disk) kept(full, name string, info fs.FileInfo) *grammar.File {
+func (d *Disk) kept(full, name string, info fs.FileInfo) *grammar.File {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	have, ok := d.trees[full]
-	if !ok || have.size != info.Size() || !have.changed.Equal(info.ModTime()) || have.tree.Path != name {
+	if !ok || have.stale || have.size != info.Size() || !have.changed.Equal(info.ModTime()) || have.tree.Path != name {
 		return nil
 	}
 	return have.tree
 }
 
-func (d *disk) keep(full, name string, info fs.FileInfo, text string) *grammar.File {
+func (d *Disk) keep(full, name string, info fs.FileInfo, text string) *grammar.File {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	tree := grammar.Reparse(d.trees[full].tree, name, text)
-	d.trees[full] = diskTree{info.ModTime(), info.Size(), tree}
+	tree := d.trees[full].tree
+	if tree == nil || tree.Path != name || tree.Text != text {
+		tree = grammar.Reparse(tree, name, text)
+	}
+	if d.trees == nil {
+		d.trees = map[string]diskTree{}
+	}
+	d.trees[full] = diskTree{changed: info.ModTime(), size: info.Size(), tree: tree}
 	return tree
 }
 
-// list gives the sheets and rigs in a folder below root, both named from there with slashes. A folder that is not there
+// List gives the sheets and rigs in a folder below root, both named from there with slashes. A folder that is not there
 // has none.
-func (d *disk) list(root, folder string) []string {
+func (d *Disk) List(root, folder string) []string {
 	project, err := os.OpenRoot(root)
 	if err != nil {
 		return nil
@@ -109,11 +120,14 @@ func (d *disk) list(root, folder string) []string {
 	return names
 }
 
-// forget makes the next question about a file read it.
-func (d *disk) forget(path string) {
+// Forget makes the next question about a file read it. Times of files are coarse: two saves of equal length may look alike.
+func (d *Disk) Forget(path string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	delete(d.trees, path)
+	if have, ok := d.trees[path]; ok {
+		have.stale = true
+		d.trees[path] = have
+	}
 }
 
 // plain is an error without the path that the system adds, which the reader of a message knows.
@@ -123,4 +137,11 @@ func plain(err error) error {
 		return withPath.Err
 	}
 	return err
+}
+
+// drop lets go of a file's tree, for one that is no more.
+func (d *Disk) drop(path string) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	delete(d.trees, path)
 }
