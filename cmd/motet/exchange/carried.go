@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io/fs"
-	"math"
 	"path"
 	"path/filepath"
 	"strings"
@@ -81,11 +80,20 @@ func (d *Document) carried(clip *Clip) (*Result, string) {
 	if checkExportable(m) != nil {
 		return nil, "the clip carries a sheet that has no motion; it is fitted anew"
 	}
-	offCM, offDeg, err := d.apart(clip, m)
+	l, err := d.likeness(performanceOf(m), clip, Rate{m.Sheet.Rate.Num(), m.Sheet.Rate.Den()})
 	switch {
 	case err != nil:
+	case len(l.Lost) > 0:
+		err = fmt.Errorf("the file has no node for the joint %s", l.Lost[0])
+	case !l.Lasts(LikenessLimits{Frames: 0.01}):
+		err = fmt.Errorf("it lasts %s s and not %s", number(l.ClipSeconds, 3), number(l.Seconds, 3))
+	}
+	if err != nil {
 		return nil, fmt.Sprintf("the clip carries the sheet %s, but is not its motion any more (%s); it is fitted anew", files[0].Name, err)
-	case offCM > carriedCM || offDeg > carriedDeg:
+	}
+	place, turn, _, _ := l.Largest()
+	offCM, offDeg := place.Largest, turn.Largest
+	if offCM > carriedCM || offDeg > carriedDeg {
 		return nil, fmt.Sprintf("the clip carries the sheet %s, but is not its motion any more (off by up to %s cm and %s°); it is fitted anew", files[0].Name, roundUp(offCM, 3), roundUp(offDeg, 3))
 	}
 	r := &Result{SheetName: m.Sheet.Name, SheetFile: files[0].Name, SheetText: files[0].Text, RigName: m.Rig.Name, Off: Within{WorldCM: offCM, TurnDeg: offDeg}}
@@ -98,71 +106,4 @@ func (d *Document) carried(clip *Clip) (*Result, string) {
 	}
 	r.Report = []string{fmt.Sprintf("%s, clip %q: it carries the sheet %s and still is its motion (off by at most %s cm and %s°), so that is written as it was", baseName(d.Path), clip.Name, files[0].Name, roundUp(offCM, 4), roundUp(offDeg, 4))}
 	return r, ""
-}
-
-// apart is how far a clip is from a sheet at worst, at the sheet's frames: the places of joints in the world, and their
-// own turns.
-func (d *Document) apart(clip *Clip, m *motion.Motion) (cm, deg float64, err error) {
-	rate := Rate{m.Sheet.Rate.Num(), m.Sheet.Rate.Den()}
-	length := m.Sheet.Length.Float()
-	// A little behind each frame, so that both sides of a jump are told apart in 32 bits too.
-	const behind = 1e-3
-	time := timing{rate: rate, frames: int(math.Round(length)), start: clip.Start + behind/rate.perSecond(), frame: 1 / rate.perSecond(), stretch: 1}
-	if math.Abs(clip.Seconds()-length*time.frame) > time.frame/100 {
-		return 0, 0, fmt.Errorf("it lasts %s s and not %s", number(clip.Seconds(), 3), number(length*time.frame, 3))
-	}
-	s, err := skeletonOf(d, clip, time)
-	if err != nil {
-		return 0, 0, err
-	}
-	known := modelOf(m.Rig)
-	joints := make([]int, len(m.Rig.Joints))
-	for i := range m.Rig.Joints {
-		node, err := findNode(&known[i], d.nodes)
-		if err == nil && node < 0 {
-			err = fmt.Errorf("the file has no node %q", known[i].name)
-		}
-		if err != nil {
-			return 0, 0, err
-		}
-		joints[i] = s.byNode[node]
-	}
-	player := m.Player()
-	places, scratch := make([]vec3, len(s.joints)), make([]matrix, len(s.joints))
-	var values []float64
-	var poses []motion.JointPose
-	solved := solvedJoints(m)
-	for frame := range time.frames {
-		at := float64(frame) + behind
-		world := player.Figure(at).World
-		values = m.Values(at, values)
-		poses = m.Rig.Pose(values, poses)
-		s.worldPlaces(frame*stepsPerFrame, places, scratch)
-		for i, joint := range joints {
-			if joint < 0 {
-				continue // nothing of it or around it moves
-			}
-			cm = math.Max(cm, places[joint].to(vec3(world[i].Position())))
-			if !solved[i] {
-				turn := orderOf(&m.Rig.Joints[i]).quat(vec3(poses[i].Turn))
-				deg = math.Max(deg, turn.angleTo(s.joints[joint].path[frame*stepsPerFrame].turn))
-			}
-		}
-	}
-	return cm, deg, nil
-}
-
-// solvedJoints are those that chains turn and what hangs on them, whose own turns the channels do not tell.
-func solvedJoints(m *motion.Motion) []bool {
-	out := make([]bool, len(m.Rig.Joints))
-	for i := range m.Rig.Chains {
-		if solvesChain(m, i) {
-			out[m.Rig.Chains[i].Root] = true
-		}
-	}
-	for i := range out {
-		up := m.Rig.Joints[i].Parent
-		out[i] = out[i] || up >= 0 && out[up]
-	}
-	return out
 }

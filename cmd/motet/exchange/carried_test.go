@@ -60,7 +60,7 @@ func TestCastRoundTrips(t *testing.T) {
 		for _, other := range r.Others {
 			got[other.Name] = other.Text
 		}
-		for _, source := range takes[0].sources() {
+		for _, source := range sourcesOf(takes[0].Motion) {
 			assert.Equal(t, source.Text, got[source.Path], "%s: %s", name, source.Path)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // ClipFormat names the form of what an export leaves in the extras of an animation, under "motet".
@@ -56,19 +57,19 @@ func (t *Take) Note() ClipNote {
 		Beats: tidy6(s.Beats(s.Length).Float()), Frames: tidy6(s.Length.Float()), Seconds: tidy6(s.Seconds(s.Length).Float()),
 		Loop: s.Closed,
 	}
-	for _, file := range t.sources() {
+	for _, file := range sourcesOf(m) {
 		note.Sources = append(note.Sources, ClipSource{File: relativeTo(m.File.Path, file.Path), Hash: HashOf(file.Text)})
 	}
 	return note
 }
 
-// sources are the files that the motion depends on besides the sheet's own, each once.
-func (t *Take) sources() []*grammar.File {
+// sourcesOf are the files that a motion depends on besides its sheet's own, each once.
+func sourcesOf(m *motion.Motion) []*grammar.File {
 	var out []*grammar.File
-	seen := map[*grammar.File]bool{t.Motion.File: true}
-	for _, file := range append([]*grammar.File{t.Motion.Rig.File}, t.Motion.Linked...) {
-		if file != nil && !seen[file] {
-			seen[file] = true
+	seen := map[string]bool{m.File.Path: true}
+	for _, file := range append([]*grammar.File{m.Rig.File}, m.Linked...) {
+		if file != nil && !seen[file.Path] {
+			seen[file.Path] = true
 			out = append(out, file)
 		}
 	}
@@ -95,7 +96,7 @@ func (t *Take) extras() (json.RawMessage, error) {
 	note := t.Note()
 	if t.carries {
 		note.Text = t.Motion.File.Text
-		for i, file := range t.sources() {
+		for i, file := range sourcesOf(t.Motion) {
 			note.Sources[i].Text = file.Text
 		}
 	}

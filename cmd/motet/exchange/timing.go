@@ -23,6 +23,14 @@ func (r Rate) String() string {
 
 func (r Rate) perSecond() float64 { return float64(r.Frames) / float64(r.Seconds) }
 
+// PerSecond is the rate as a number; 0 for the zero value.
+func (r Rate) PerSecond() float64 {
+	if r.Seconds == 0 {
+		return 0
+	}
+	return r.perSecond()
+}
+
 // ParseRate reads "24", "24 fps", "24000/1001", and 23.976, 29.97 and 59.94, which mean
 // n·1000/1001 exactly.
 func ParseRate(text string) (Rate, error) {

@@ -44,23 +44,29 @@ func ParseExportWithin(text string) (Within, error) {
 }
 
 func parseWithin(text string, w Within, worldPerMove float64) (Within, error) {
-	worldGiven := false
+	into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent, "cm-world": &w.WorldCM}
+	given, err := readLimits(text, into, "0.25deg,0.05cm (deg, cm, %, cm-world, each above 0)")
+	if given["cm"] && !given["cm-world"] {
+		w.WorldCM = worldPerMove * w.MoveCM
+	}
+	return w, err
+}
+
+// readLimits reads numbers with their units, parted by commas, and tells which units were given. example says in an error
+// what to write.
+func readLimits(text string, into map[string]*float64, example string) (given map[string]bool, err error) {
+	given = map[string]bool{}
 	for _, limit := range strings.Split(text, ",") {
 		limit = strings.TrimSpace(limit)
-		into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent, "cm-world": &w.WorldCM}
 		digits := strings.TrimRight(limit, "abcdefghijklmnopqrstuvwxyz%-")
 		unit := limit[len(digits):]
 		value, err := strconv.ParseFloat(strings.TrimSpace(digits), 64)
 		if err != nil || into[unit] == nil || !(value > 0) || value > 1000 {
-			return w, fmt.Errorf("limit %q is none; write limits such as 0.25deg,0.05cm (deg, cm, %%, cm-world, each above 0)", limit)
+			return given, fmt.Errorf("limit %q is none; write limits such as %s", limit, example)
 		}
-		*into[unit] = value
-		worldGiven = worldGiven || unit == "cm-world"
-		if unit == "cm" && !worldGiven {
-			w.WorldCM = worldPerMove * value
-		}
+		*into[unit], given[unit] = value, true
 	}
-	return w, nil
+	return given, nil
 }
 
 // String writes the limits as ParseWithin reads them, those for scale and for the world
