@@ -15,6 +15,7 @@ import (
 
 const compareHelp = `
 motet compare [FLAGS] OLD NEW
+motet compare [FLAGS] SHEET|CLIP.glb CLIP.glb
 motet compare --text FILE
 
 Tells what differs between two sheets as motion, not as text: lengths, beats,
@@ -23,9 +24,23 @@ the largest, the keys that came and went, and the gap at the seam before and
 after. Of two with as many beats at different tempos, equal beats are compared,
 and else equal seconds.
 
-  --json     print JSON instead (shape: cmd/motet/compare_json.go)
-  --text     print one sheet's motion as text, a line for each key as it plays:
-             what git shows the difference of as a textconv
+With a clip (.glb or .gltf), tells whether it still is the sheet's motion, or
+another clip's, after an engine or a build has had it in hand: for each joint
+how far it is from its place in the world and turned away there, at most and in
+the mean, when, and how far the seam gapes. Joints find their nodes by name.
+Other units and axes of the file are taken off. Where the clip says from which
+version of the sheet it was made, that is told too.
+
+  --clip NAME      which clip of NEW, where it has several; the one that is
+                   called as the sheet when left out
+  --old-clip NAME  which clip of OLD; the one of --clip when left out
+  --within LIMITS  how far off a clip may be (default 0.5deg,0.5cm,0.5f: the
+                   turn and the place of a joint in the world, and how many
+                   frames longer or shorter it may last)
+  --json           print JSON instead (shape: cmd/motet/compare_json.go, and for
+                   clips cmd/motet/compare_clip.go)
+  --text           print one sheet's motion as text, a line for each key as it
+                   plays: what git shows the difference of as a textconv
 
 It also takes the seven arguments that git gives to an external diff. Rigs and
 bases are then those that are there now. Files without a sheet, and sheets that
@@ -35,14 +50,19 @@ do not play, are compared as text.
   echo "*.motet diff=motet" >>.gitattributes
 
 exit codes:
-  0  done, whether or not anything differs
+  0  done; of sheets whether or not anything differs, and a clip still is the
+     motion
+  1  the clip is not the motion any more
   2  a file could not be read, or has no motion to compare
 `
 
 type compareFlags struct {
-	Files []string `arg:"" optional:"" name:"file"`
-	JSON  bool
-	Text  bool
+	Files   []string `arg:"" optional:"" name:"file"`
+	Clip    string
+	OldClip string
+	Within  string
+	JSON    bool
+	Text    bool
 }
 
 func (f *compareFlags) run(c *console) int {
@@ -61,6 +81,12 @@ func (f *compareFlags) run(c *console) int {
 		return externalDiff(c, all, f.Files, f.JSON)
 	case n != 2:
 		c.complain("OLD and NEW are what is compared; `motet compare --help` tells how to use it")
+		return exitFailed
+	case isClip(f.Files[0]) || isClip(f.Files[1]):
+		return f.compareClips(c)
+	}
+	if err := f.clipFlagsAlone(); err != nil {
+		c.complain("%s", err)
 		return exitFailed
 	}
 	var sides [2]*side

@@ -42,7 +42,7 @@ func commands() []command {
 		{"export", "write a sheet as a clip for animation packages and engines", exportHelp, func() runner { return &exportFlags{} }},
 		{"explain", "tell what a rule looks for, or list the rules", explainHelp, func() runner { return &explainFlags{} }},
 		{"rules", "list the rules in force for a folder, and where each was set", rulesHelp, func() runner { return &rulesFlags{} }},
-		{"compare", "tell what differs between two sheets as motion, also for git", compareHelp, func() runner { return &compareFlags{} }},
+		{"compare", "tell what differs between sheets, or sheet and clip, as motion", compareHelp, func() runner { return &compareFlags{} }},
 		{"trace", "tell how a channel comes to its value", traceHelp, func() runner { return &traceFlags{} }},
 		{"flatten", "write a variant out as a sheet that stands alone", flattenHelp, func() runner { return &flattenFlags{} }},
 		{"family", "tell what each member of a cast is, and whom it is most like", familyHelp, func() runner { return &familyFlags{} }},

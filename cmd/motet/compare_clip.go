@@ -1,0 +1,406 @@
+package main
+
+import (
+	"cmp"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/motet-sheet/motet/cmd/motet/exchange"
+	"github.com/motet-sheet/motet/cmd/motet/report"
+)
+
+// isClip tells whether a file is glTF: by the end of its name, or by its first bytes.
+func isClip(path string) bool {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".glb", ".gltf":
+		return true
+	case sheetSuffix:
+		return false
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer func() { _ = f.Close() }()
+	var magic [4]byte
+	n, _ := f.Read(magic[:])
+	return string(magic[:n]) == "glTF"
+}
+
+// compareClips compares a clip with a sheet or with another clip, and says by its exit code whether it is that motion.
+func (f *compareFlags) compareClips(c *console) int {
+	same, err := f.compareClip(c)
+	switch {
+	case err != nil:
+		c.complain("%s", err)
+		return exitFailed
+	case !same:
+		return exitFound
+	}
+	return exitClean
+}
+
+func (f *compareFlags) compareClip(c *console) (same bool, err error) {
+	limits := exchange.DefaultLikeness()
+	if f.Within != "" {
+		if limits, err = exchange.ParseLikeness(f.Within); err != nil {
+			return false, fmt.Errorf("--within: %w", err)
+		}
+	}
+	old, now := f.Files[0], f.Files[1]
+	if !isClip(now) {
+		old, now = now, old // the sheet is what the clip should be
+	}
+	found, err := f.likeness(old, now)
+	if err != nil {
+		return false, err
+	}
+	view := likenessView{old, now, found, limits}
+	if f.JSON {
+		text, err := json.MarshalIndent(view.json(), "", " ")
+		if err != nil {
+			panic(err) // Numbers, strings and lists of them always encode.
+		}
+		c.print(string(text) + "\n")
+	} else {
+		c.print(view.text())
+	}
+	return found.Within(limits), nil
+}
+
+func (f *compareFlags) likeness(old, now string) (*exchange.Likeness, error) {
+	document, err := exchange.Read(now, readClip)
+	if err != nil {
+		return nil, err
+	}
+	if isClip(old) {
+		before := document
+		if old != now {
+			if before, err = exchange.Read(old, readClip); err != nil {
+				return nil, err
+			}
+		}
+		oldClip := f.OldClip
+		if oldClip == "" && len(before.Clips) > 1 {
+			oldClip = f.Clip
+		}
+		return exchange.LikenessOfClips(before, oldClip, document, f.Clip)
+	}
+	if f.OldClip != "" {
+		return nil, fmt.Errorf("--old-clip: %s is a sheet; it has one motion", old)
+	}
+	m, _, _, err := resolveSheet(old)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %s", old, plainIO(err))
+	}
+	if m.Sheet == nil {
+		return nil, fmt.Errorf("%s: it has no motion to compare; see what `motet check %s` says about it", old, old)
+	}
+	if err := sound(m); err != nil {
+		return nil, err
+	}
+	return exchange.LikenessToSheet(m, document, f.Clip)
+}
+
+// clipFlagsAlone tells that a flag was given that only clips have a use for.
+func (f *compareFlags) clipFlagsAlone() error {
+	if f.Clip != "" || f.OldClip != "" || f.Within != "" {
+		return errors.New("--clip, --old-clip and --within are for clips, and neither file is a .glb or .gltf")
+	}
+	return nil
+}
+
+// A likenessView shows how a clip compares to what it should be.
+type likenessView struct {
+	old, now string
+	found    *exchange.Likeness
+	limits   exchange.LikenessLimits
+}
+
+// mostJointRows is how many joints are listed for people.
+const mostJointRows = 8
+
+func (v *likenessView) text() string {
+	var out strings.Builder
+	l := v.found
+	fmt.Fprintf(&out, "--- %s\n+++ %s\n", v.side(v.old, l.OldClip), v.side(v.now, l.Clip))
+	for _, line := range v.remarks() {
+		out.WriteString(line + "\n")
+	}
+	out.WriteString(v.verdict() + "\n")
+	joints := slices.Clone(l.Joints)
+	slices.SortStableFunc(joints, func(a, b exchange.JointLikeness) int { return cmp.Compare(b.Share(v.limits), a.Share(v.limits)) })
+	rows := [][]string{{"joint", "place", "at", "mean", "turn", "at", "mean"}}
+	for _, j := range joints[:min(len(joints), mostJointRows)] {
+		rows = append(rows, slices.Concat([]string{j.Joint}, v.cells(j.Place, " cm"), v.cells(j.Turn, "°")))
+	}
+	out.WriteString(columns(rows))
+	if more := len(joints) - mostJointRows; more > 0 {
+		fmt.Fprintf(&out, "and %s, each less far off; --json lists all\n", report.Count(more, "joint"))
+	}
+	return out.String()
+}
+
+func (v *likenessView) side(path, clip string) string {
+	if clip == "" {
+		return path
+	}
+	return fmt.Sprintf("%s, clip %q", path, clip)
+}
+
+func (v *likenessView) cells(d exchange.Departure, unit string) []string {
+	if d.Largest < leastShown {
+		return []string{"0", "", ""}
+	}
+	return []string{small(d.Largest) + unit, v.moment(d.At), small(d.Mean) + unit}
+}
+
+// leastShown is the least difference that is shown as one.
+const leastShown = 5e-5
+
+// small writes a difference with as many digits as say something.
+func small(x float64) string { return shortNumber(roundedTo(x, 1e-4)) }
+
+func roundedTo(x, step float64) float64 {
+	return float64(int64(x/step+0.5)) / (1 / step)
+}
+
+func (v *likenessView) moment(seconds float64) string {
+	return fmt.Sprintf("frame %s (%s s)", shortNumber(roundedTo(seconds/v.found.Frame, 0.01)), shortNumber(roundedTo(seconds, 0.001)))
+}
+
+// remarks are what should be known besides the motion.
+func (v *likenessView) remarks() (lines []string) {
+	l := v.found
+	var changed, gone []string
+	for i := range l.Versions {
+		switch s := &l.Versions[i]; {
+		case s.Same():
+		case s.Now == "":
+			gone = append(gone, s.File)
+		default:
+			changed = append(changed, s.File)
+		}
+	}
+	if len(changed) > 0 {
+		lines = append(lines, "the clip was made from another version of "+strings.Join(changed, ", "))
+	}
+	if len(gone) > 0 {
+		lines = append(lines, "the clip was also made from "+strings.Join(gone, ", ")+", which the sheet does not rest on now")
+	}
+	if l.Size != 1 {
+		lines = append(lines, fmt.Sprintf("everything is %s times as large in the clip's file; compared without that", shortNumber(l.Size)))
+	}
+	if l.Axes != "" {
+		lines = append(lines, fmt.Sprintf("x, y and z of the clip's file are %s of the motion; compared without that", l.Axes))
+	}
+	if b := l.Between; b.Turn.Largest > v.limits.TurnDeg || b.Place.Largest > v.limits.PlaceCM {
+		lines = append(lines, fmt.Sprintf("held to the motion at its frames, %g a second; in the straight lines between them it is off by up to %s", l.Rate.PerSecond(), v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint)))
+	}
+	if n := len(l.Missing) - len(l.Lost); n > 0 {
+		var still []string
+		for _, name := range l.Missing {
+			if !slices.Contains(l.Lost, name) {
+				still = append(still, name)
+			}
+		}
+		lines = append(lines, fmt.Sprintf("the file has no node for %s, which %s only carried", someNames(still), map[bool]string{true: "is", false: "are"}[n == 1]))
+	}
+	return lines
+}
+
+// verdict says whether the clip is the motion, and what speaks against it.
+func (v *likenessView) verdict() string {
+	l := v.found
+	var against []string
+	if len(l.Lost) > 0 {
+		against = append(against, fmt.Sprintf("the file has no node for %s, which %s", someNames(l.Lost), map[bool]string{true: "moves", false: "move"}[len(l.Lost) == 1]))
+	}
+	if !l.Lasts(v.limits) {
+		against = append(against, fmt.Sprintf("it lasts %s s and not %s s", small(l.ClipSeconds), small(l.Seconds)))
+	}
+	off := map[string]bool{}
+	for i := range l.Joints {
+		off[l.Joints[i].Joint] = l.Joints[i].Share(v.limits) > 1
+	}
+	var first []string // those whose carrier is where it should be
+	count := 0
+	for i := range l.Joints {
+		if j := &l.Joints[i]; off[j.Joint] {
+			count++
+			if !off[j.Carrier] {
+				first = append(first, j.Joint)
+			}
+		}
+	}
+	if count > 0 {
+		said := fmt.Sprintf("%s of %d off by more than %s", report.Count(count, "joint"), len(l.Joints), v.allowed())
+		if count > len(first) {
+			said += ", beginning at " + someNames(first)
+		}
+		against = append(against, said)
+	}
+	if s := l.Seam; s != nil && (s.PlaceCM > v.limits.PlaceCM || s.TurnDeg > v.limits.TurnDeg) {
+		against = append(against, "the seam gapes by "+v.seam())
+	}
+	if len(against) > 0 {
+		return "not its motion: " + strings.Join(against, "; ")
+	}
+	said := "still its motion: every joint within " + v.allowed()
+	if l.Seam != nil {
+		said += "; the seam is off by " + v.seam()
+	}
+	return said
+}
+
+func (v *likenessView) allowed() string {
+	return fmt.Sprintf("%s cm and %s°", shortNumber(v.limits.PlaceCM), shortNumber(v.limits.TurnDeg))
+}
+
+func (v *likenessView) seam() string {
+	s := v.found.Seam
+	return v.both(s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint)
+}
+
+// both writes a departure of a place and one of a turn, and the joints that they are at.
+func (v *likenessView) both(placeCM float64, placeJoint string, turnDeg float64, turnJoint string) string {
+	at := func(size float64, unit, joint string) string {
+		if size < leastShown {
+			return "0" + unit
+		}
+		return small(size) + unit + " at " + joint
+	}
+	return at(placeCM, " cm", placeJoint) + " and " + at(turnDeg, "°", turnJoint)
+}
+
+// someNames lists the first few of some names.
+func someNames(names []string) string {
+	const most = 4
+	text := strings.Join(names[:min(len(names), most)], ", ")
+	if more := len(names) - most; more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
+	return text
+}
+
+// likenessFormat names the shape of the JSON about a clip, under which fields may be added, but none is removed and none
+// changes its meaning.
+const likenessFormat = "motet-compare-clip-1"
+
+// likenessJSON is how a clip compares to what it should be. Same says whether it is that motion within the limits, which
+// is what the exit code says too. Places are in centimetres, turns in degrees, both in the world; times are in seconds
+// from the start and in frames of the old motion.
+type likenessJSON struct {
+	Format string         `json:"format"`
+	Same   bool           `json:"same"`
+	Within withinJSON     `json:"within"`
+	Old    likenessSide   `json:"old"`
+	New    likenessSide   `json:"new"`
+	Place  departureJSON  `json:"place"` // of the joint that is farthest off
+	Turn   departureJSON  `json:"turn"`
+	Seam   *seamSidesJSON `json:"seam"`   // null where the old motion is no loop
+	Joints []jointJSON    `json:"joints"` // those that the clip's file has, those that carry others first
+	// Missing are joints of which the clip's file has no node; what moves of its own among them is lost.
+	Missing []missingJSON `json:"missing"`
+	// Size is how many times as large the clip's file has everything, and Axes which of the old motion's axes its x, y
+	// and z are, empty for the same. Both are taken off before anything is compared.
+	Size float64 `json:"size"`
+	Axes string  `json:"axes"`
+	// Moments is how many moments were looked at. FPS is the clip's own frames a second where those are its frames, since it
+	// goes in straight lines between them; Between is how far it is off there then, which counts for nothing. 0 otherwise.
+	Moments int         `json:"moments"`
+	FPS     float64     `json:"fps"`
+	Between betweenJSON `json:"between"`
+	// Made are the files that the clip says it was made from, with their hashes then and now; now is empty for a file
+	// that the sheet does not rest on. Empty where the clip says nothing, or is compared with a clip.
+	Made []versionJSON `json:"made"`
+}
+
+type withinJSON struct {
+	PlaceCM float64 `json:"placeCM"`
+	TurnDeg float64 `json:"turnDeg"`
+	Frames  float64 `json:"frames"`
+}
+
+// likenessSide is one of the two; clip is empty for a sheet.
+type likenessSide struct {
+	Path    string  `json:"path"`
+	Clip    string  `json:"clip"`
+	Seconds float64 `json:"seconds"`
+}
+
+type departureJSON struct {
+	Joint     string  `json:"joint,omitempty"`
+	Largest   float64 `json:"largest"`
+	Mean      float64 `json:"mean"`
+	AtSeconds float64 `json:"atSeconds"`
+	AtFrame   float64 `json:"atFrame"`
+}
+
+// jointJSON is one joint; carrier is the joint that carries it, empty for none.
+type jointJSON struct {
+	Joint   string        `json:"joint"`
+	Carrier string        `json:"carrier"`
+	Place   departureJSON `json:"place"`
+	Turn    departureJSON `json:"turn"`
+}
+
+// seamSidesJSON is by how much the step from the last moment to the first differs between the two.
+type seamSidesJSON struct {
+	PlaceCM    float64 `json:"placeCM"`
+	PlaceJoint string  `json:"placeJoint"`
+	TurnDeg    float64 `json:"turnDeg"`
+	TurnJoint  string  `json:"turnJoint"`
+}
+
+// betweenJSON has a joint for each size that is not 0.
+type betweenJSON struct {
+	Place departureJSON `json:"place"`
+	Turn  departureJSON `json:"turn"`
+}
+
+type missingJSON struct {
+	Joint string `json:"joint"`
+	Moves bool   `json:"moves"`
+}
+
+type versionJSON struct {
+	File string `json:"file"`
+	Then string `json:"then"`
+	Now  string `json:"now"`
+}
+
+func (v *likenessView) json() likenessJSON {
+	l := v.found
+	departure := func(d exchange.Departure, joint string) departureJSON {
+		return departureJSON{joint, d.Largest, d.Mean, d.At, d.At / l.Frame}
+	}
+	place, turn, placeJoint, turnJoint := l.Largest()
+	out := likenessJSON{
+		Format: likenessFormat, Same: l.Within(v.limits), Within: withinJSON{v.limits.PlaceCM, v.limits.TurnDeg, v.limits.Frames},
+		Old: likenessSide{v.old, l.OldClip, l.Seconds}, New: likenessSide{v.now, l.Clip, l.ClipSeconds},
+		Place: departure(place, placeJoint), Turn: departure(turn, turnJoint),
+		Joints: []jointJSON{}, Missing: []missingJSON{}, Size: l.Size, Axes: l.Axes, Made: []versionJSON{},
+	}
+	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
+	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}
+	if s := l.Seam; s != nil {
+		out.Seam = &seamSidesJSON{s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint}
+	}
+	for i := range l.Joints {
+		j := &l.Joints[i]
+		out.Joints = append(out.Joints, jointJSON{j.Joint, j.Carrier, departure(j.Place, ""), departure(j.Turn, "")})
+	}
+	for _, name := range l.Missing {
+		out.Missing = append(out.Missing, missingJSON{name, slices.Contains(l.Lost, name)})
+	}
+	for _, s := range l.Versions {
+		out.Made = append(out.Made, versionJSON{s.File, s.Then, s.Now})
+	}
+	return out
+}
