@@ -87,7 +87,7 @@ func (r *resolver) readOnce(b *grammar.Block, read func()) {
 	if r.reads == nil {
 		r.reads = r.newReads()
 	}
-	if before, ok := r.readBefore(b); ok {
+	if before, ok := r.readBefore(b); ok && saidIn(b, before.problems) {
 		r.list = append(r.list, before.problems...)
 		r.material.tracks = append(r.material.tracks, before.part)
 		r.reads.byBlock[b] = before
@@ -98,6 +98,23 @@ func (r *resolver) readOnce(b *grammar.Block, read func()) {
 	r.reads.byBlock[b] = trackRead{
 		part: r.material.tracks[len(r.material.tracks)-1], problems: slices.Clone(r.list[first:]),
 	}
+}
+
+// saidIn tells whether problems speak of one block alone. One that speaks of another, or whose mend would write into it, is
+// found anew, since that block may have moved or changed.
+func saidIn(b *grammar.Block, problems []Problem) bool {
+	for i := range problems {
+		p := &problems[i]
+		if p.At.Block != b || slices.ContainsFunc(p.Related, func(r Related) bool { return r.At.Block != b }) {
+			return false
+		}
+		for _, m := range p.Mends {
+			if slices.ContainsFunc(m.Edits, func(e Edit) bool { return e.At.Block != b }) {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // before is the earlier motion's curve of a channel in a layer, nil where it had none.
