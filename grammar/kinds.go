@@ -168,18 +168,52 @@ func lineBy[P any, S interface {
 	Statement
 }](parser func() (*participle.Parser[P], error), word, usage string,
 ) LineKindInfo {
+	var known knownLines
 	parse := func(text string) (Statement, error) {
+		if stmt := known.find(text); stmt != nil {
+			return stmt, nil
+		}
 		p, err := parser()
 		if err != nil {
 			return nil, err
 		}
+		text = strings.Clone(text) // the node holds on to it, and shall not hold on to the whole file
 		node, err := p.ParseString("", text)
 		if err != nil {
 			return nil, err
 		}
+		known.add(text, S(node))
 		return S(node), nil
 	}
 	return LineKindInfo{word, usage, parse, reflect.TypeFor[P]()}
+}
+
+// knownLines are the last lines of one kind and what they were parsed as. The sheets of a show have most of their lines
+// in common but for the rows, and a statement never changes, so one can stand for all lines that read the same.
+type knownLines struct {
+	mu    sync.RWMutex
+	nodes map[string]Statement
+}
+
+// mostKnown lines of a kind are kept: more than one show has that are worth it, and less than a megabyte in all.
+const mostKnown, longestKnown = 256, 120
+
+func (k *knownLines) find(text string) Statement {
+	k.mu.RLock()
+	defer k.mu.RUnlock()
+	return k.nodes[text]
+}
+
+func (k *knownLines) add(text string, node Statement) {
+	if len(text) > longestKnown {
+		return
+	}
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.nodes == nil || len(k.nodes) >= mostKnown {
+		k.nodes = map[string]Statement{}
+	}
+	k.nodes[text] = node
 }
 
 var blockKinds = sync.OnceValue(func() []BlockInfo {

@@ -65,6 +65,10 @@ func remembered[K comparable, V any](s *subject, key K, work func() V) V {
 // reportAgain reports what work reports, which goes by what the key names and nothing else: it works that out once for all
 // checks in which the key stays the same.
 func (p *Pass) reportAgain(key any, work func()) {
+	if p.once {
+		work()
+		return
+	}
 	found := remembered(p.subject, key, func() []Finding {
 		before := p.found
 		p.found = nil

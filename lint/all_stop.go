@@ -29,15 +29,19 @@ func checkAllStop(p *Pass) {
 	if s == nil {
 		return
 	}
+	still := p.inForce("freeze").limit("%")
+	least := max(2, math.Round(p.Limit("s")*p.Motion.Sheet.Rate.Float()))
+	if !p.mayRest(s, still, least) {
+		return
+	}
 	sums, mean := s.SummedSpeeds(nil), 0.0
 	for _, v := range sums {
 		mean += v / float64(len(sums))
 	}
-	stops := below(p.liveliness(s), p.inForce("freeze").limit("%"))
+	stops := below(p.liveliness(s), still)
 	for k := range stops {
 		stops[k] = stops[k] && sums[k] < p.Limit("%")/100*mean
 	}
-	least := max(2, math.Round(p.Limit("s")*p.Motion.Sheet.Rate.Float()))
 	frozen := p.freezes(s)
 	for _, h := range stretches(stops, s, least) {
 		told := slices.ContainsFunc(frozen, func(f hold) bool { return within(s, h, f) })

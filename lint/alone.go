@@ -37,6 +37,9 @@ type pacesAsked struct{ alone alone }
 // paces gives a channel's ways from turn to turn.
 func (s *subject) paces(c *motion.Channel) []motion.Pace {
 	work := func() []motion.Pace { return s.motion.Paces(c.Index) }
+	if s.once {
+		return work()
+	}
 	if asked, ok := s.alone(c); ok {
 		return remembered(s, pacesAsked{asked}, work)
 	}
@@ -53,6 +56,9 @@ type popsAsked struct {
 
 // popsAgain finds the pops of one channel.
 func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
+	if p.once {
+		return p.popsOf(s, c)
+	}
 	asked, ok := p.popsAsked(s, c)
 	if !ok {
 		return p.popsOf(s, c)
@@ -110,6 +116,7 @@ type leadAsked struct {
 	weight  any // one behind link behind the other
 	samples int
 	least   float64
+	enough  float64
 }
 
 // leadFound is a lead without its motion's channels.
@@ -121,7 +128,10 @@ type leadFound struct {
 
 // leadAgain is how early a channel is against the root, as leadOf.
 func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (lead, bool) {
-	asked := leadAsked{samples: s.Count, least: p.Limit("")}
+	if p.once {
+		return p.leadOf(s, correlator, c, weight)
+	}
+	asked := leadAsked{samples: s.Count, least: p.Limit(""), enough: p.Limit("f")}
 	var ok bool
 	if asked.alone, ok = p.alone(c); !ok {
 		return p.leadOf(s, correlator, c, weight)

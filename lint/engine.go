@@ -118,7 +118,9 @@ func Check(m *motion.Motion) []Finding { return CheckOnly(m, Rules()) }
 // CheckOnly judges a motion by some rules, at the levels and limits that the house sets, and gives their reports alone.
 // Whether an allowance is used can only be told for rules that ran.
 func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
-	return newSubject(m).check(rules)
+	s := newSubject(m)
+	s.once = true
+	return s.check(rules)
 }
 
 func newSubject(m *motion.Motion) *subject {

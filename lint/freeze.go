@@ -44,9 +44,12 @@ func (p *Pass) freezes(s *motion.Sampled) []hold {
 	if rule.Level == Off {
 		return nil
 	}
-	limit := rule.limit("%")
+	limit, least := rule.limit("%"), rule.limit("s")*p.Motion.Sheet.Rate.Float()
+	if !p.mayRest(s, limit, least) {
+		return nil
+	}
 	moving := p.liveliness(s)
-	all := stretches(below(moving, limit), s, rule.limit("s")*p.Motion.Sheet.Rate.Float())
+	all := stretches(below(moving, limit), s, least)
 	return slices.DeleteFunc(all, func(h hold) bool { return !rests(h, s, moving, limit) })
 }
 
@@ -80,12 +83,36 @@ func (s *subject) liveliness(sampled *motion.Sampled) []float64 {
 	return s.lively
 }
 
-func liveliness(s *motion.Sampled) []float64 {
-	m := s.Motion
-	moving := s.FastestSpeeds(nil)
-	for k := range moving {
-		moving[k] *= 100 / m.Rig.Height
+// mayRest tells whether there may be a stretch of at least so many frames in which the liveliness stays under a limit. It
+// looks at the dials and the root alone, which is quick: where they move, the figure does.
+func (s *subject) mayRest(sampled *motion.Sampled, limit, leastFrames float64) bool {
+	if s.obvious == nil {
+		s.obvious = make([]float64, sampled.Steps())
+		rig := s.motion.Rig
+		if root := slices.IndexFunc(rig.Joints, func(j motion.Joint) bool { return j.Part == motion.PartRoot }); root >= 0 {
+			s.obvious = inHeights(rig, sampled.Speeds(root, s.obvious))
+		}
+		s.obvious = dialSpeeds(sampled, s.obvious)
 	}
+	still := below(s.obvious, limit)
+	return !slices.Contains(still, false) || len(stretches(still, sampled, leastFrames)) > 0
+}
+
+func liveliness(s *motion.Sampled) []float64 {
+	return dialSpeeds(s, inHeights(s.Motion.Rig, s.FastestSpeeds(nil)))
+}
+
+// inHeights turns speeds from cm into per cent of a figure's height.
+func inHeights(rig *motion.Rig, speeds []float64) []float64 {
+	for k := range speeds {
+		speeds[k] *= 100 / rig.Height
+	}
+	return speeds
+}
+
+// dialSpeeds raises speeds to those of the dials, as far as they count as the way of a point.
+func dialSpeeds(s *motion.Sampled, moving []float64) []float64 {
+	m := s.Motion
 	const arm = 10 // per cent of the height from the pivot
 	perSecond := m.Sheet.Rate.Float() / s.Step
 	for i := range m.Channels {

@@ -8,7 +8,7 @@ import (
 
 // What rules about limbs ask of channels: only what keys do, without followers, quivers and breaths.
 
-// keyed is a channel's keyed motion frame by frame, about its mean, in cm that it moves some joint by.
+// keyed is a channel's keyed motion frame by frame, about its mean, in its unit or times a factor.
 type keyed struct {
 	channel *motion.Channel
 	values  []float64
@@ -26,30 +26,61 @@ func keysMove(c *motion.Channel) bool {
 	return false
 }
 
-// keyedAt is what a channel's keys make of it at a time in frames, without what comes on top.
-func keyedAt(c *motion.Channel, frames float64) (v float64) {
-	if c.Base != nil {
-		v = c.Base.Curve.At(frames - c.Late.Float())
+// keyedMotion samples a channel's keys once a frame from a time on, without what comes on top, times a factor and less an
+// advance's even rise. What is asked from 0 on is kept for all rules.
+func (p *Pass) keyedMotion(c *motion.Channel, factor, from float64) keyed {
+	k := p.keyedFrom(c, from)
+	if factor == 1 {
+		return k
 	}
-	for i := range c.Layers {
-		if !c.Layers[i].Layer.Replaces {
-			v += c.Layers[i].Layer.Strength * c.Layers[i].Curve.At(frames)
-		}
+	scaled := keyed{channel: c, values: make([]float64, len(k.values)), square: k.square * factor * factor, most: k.most}
+	for i, v := range k.values {
+		scaled.values[i] = factor * v
 	}
-	return v
+	return scaled
 }
 
-// keyedMotion samples a channel's keys once a frame from a time on, times a factor, less an advance's even rise.
-func (p *Pass) keyedMotion(c *motion.Channel, factor, from float64) keyed {
-	n := int(max(1, p.Motion.Sheet.Length.Round()))
-	k := keyed{channel: c, values: make([]float64, n)}
-	rise := p.Motion.Sheet.Advance[c.Dial.Path] / p.Motion.Sheet.Length.Float()
+func (s *subject) keyedFrom(c *motion.Channel, from float64) keyed {
+	if from != 0 {
+		return s.sampleKeys(c, from)
+	}
+	if s.keyed == nil {
+		s.keyed = make([]keyed, len(s.motion.Channels))
+	}
+	k := &s.keyed[c.Index]
+	if k.values == nil {
+		*k = s.sampleKeys(c, 0)
+	}
+	return *k
+}
+
+func (s *subject) sampleKeys(c *motion.Channel, from float64) keyed {
+	sheet := s.motion.Sheet
+	n := int(max(1, sheet.Length.Round()))
+	buffer := make([]float64, 3*n)
+	k, times, layered := keyed{channel: c, values: buffer[:n:n]}, buffer[n:2*n], buffer[2*n:]
+	at := func(late float64) []float64 {
+		for i := range times {
+			times[i] = from + float64(i) - late
+		}
+		return times
+	}
+	if c.Base != nil {
+		c.Base.Curve.Sample(k.values, at(c.Late.Float()))
+	}
+	for i := range c.Layers {
+		if layer := &c.Layers[i]; !layer.Layer.Replaces {
+			layer.Curve.Sample(layered, at(0))
+			for i, v := range layered {
+				k.values[i] += layer.Layer.Strength * v
+			}
+		}
+	}
+	rise := sheet.Advance[c.Dial.Path] / sheet.Length.Float()
 	least, most, mean := math.Inf(1), math.Inf(-1), 0.0
 	for i := range k.values {
-		frame := from + float64(i)
-		v := keyedAt(c, frame) - rise*frame
-		least, most = min(least, v), max(most, v)
-		k.values[i] = factor * v
+		k.values[i] -= rise * (from + float64(i))
+		least, most = min(least, k.values[i]), max(most, k.values[i])
 		mean += k.values[i] / float64(n)
 	}
 	for i := range k.values {

@@ -78,28 +78,35 @@ func (p *Pass) leads(s *motion.Sampled, correlator *motion.Correlator, control s
 	return first, ok
 }
 
-// leadOf is how early a channel is against the channel of the root that it leads by the least, of those that it is like.
+// leadOf is how early a channel is against the channel of the root that it leads by the least, of those that it is like; or
+// against the first one found that it does not lead.
 func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (best lead, ok bool) {
-	signal := s.Channel(c.Index)
-	as := correlator.Spectrum(signal)
+	as := correlator.Spectrum(s.Channel(c.Index))
+	var negated *motion.Spectrum
 	for _, w := range weight {
+		if ok && best.frames <= p.Limit("f") {
+			break // one that it does not lead is enough
+		}
 		farthest := float64(s.Count) / float64(max(w.as.Main(0).Number, 1)) / 6
 		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
-		alike, opposite := w.as.MayMatch(as, farthest, p.Limit(""))
-		for _, way := range [2]struct {
-			may    bool
-			signal motion.Signal
-		}{{alike, signal}, {opposite, signal.Negated()}} {
-			if !way.may {
-				continue
-			}
-			m := correlator.BestLag(w.as, correlator.Spectrum(way.signal))
+		consider := func(as *motion.Spectrum) {
+			m := correlator.BestLag(w.as, as)
 			if m.Correlation < p.Limit("") || math.Abs(m.Lag) > farthest {
-				continue
+				return
 			}
 			if early := -m.Lag * s.Step; !ok || early < best.frames {
 				best, ok = lead{c, w.Channel, early, m.Correlation}, true
 			}
+		}
+		alike, opposite := w.as.MayMatch(as, farthest, p.Limit(""))
+		if alike {
+			consider(as)
+		}
+		if opposite {
+			if negated == nil {
+				negated = as.Negated()
+			}
+			consider(negated)
 		}
 	}
 	return best, ok

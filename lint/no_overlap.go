@@ -130,20 +130,20 @@ func alongside(a, b *motion.Transform, axis int) float64 {
 // lagOf is how many frames a turn comes after another one, within four, and how alike they are then. It is not seen
 // where one of them hardly turns.
 func (p *Pass) lagOf(own *motion.Channel, gain float64, other *motion.Channel, otherGain float64) (lag, correlation float64, seen bool) {
-	carrier, end := p.keyedMotion(other, otherGain, 0), p.keyedMotion(own, gain, 0)
+	carrier, end := p.keyedMotion(other, 1, 0), p.keyedMotion(own, 1, 0)
 	if carrier.most*math.Abs(otherGain) < leastTurn || end.most*math.Abs(gain) < leastTurn {
 		return 0, 0, false
 	}
-	alike := func(late float64) float64 {
-		shifted := p.keyedMotion(own, gain, late)
-		return product(carrier, shifted) / math.Sqrt(carrier.square*shifted.square)
+	sameWay := math.Copysign(1, gain*otherGain)
+	alike := func(end keyed) float64 {
+		return sameWay * product(carrier, end) / math.Sqrt(carrier.square*end.square)
 	}
-	correlation = product(carrier, end) / math.Sqrt(carrier.square*end.square)
+	correlation = alike(end)
 	if correlation < lockedAt-0.15 { // no lag under a frame makes up for that
 		return 0, correlation, true
 	}
 	for late := -4.0; late <= 4; late += 0.5 {
-		if c := alike(late); c > correlation {
+		if c := alike(p.keyedMotion(own, 1, late)); c > correlation {
 			lag, correlation = late, c
 		}
 	}

@@ -70,9 +70,13 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 	if !s.Closed {
 		first, end = 3, s.Count-4
 	}
+	before := values.Step(first - 1)
 	for k := first; k < end; k++ {
 		// Nearly all samples are left here: a pop is two large steps in a row, or one.
-		if size := math.Abs(values.Step(k) - values.Step(k-1)); size <= limit {
+		step := values.Step(k)
+		size := math.Abs(step - before)
+		before = step
+		if size <= limit {
 			continue
 		}
 		if !mayPop(values, k, limit) {

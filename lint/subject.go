@@ -11,6 +11,7 @@ import (
 // subject is what the rules of one check share, worked out when a rule first asks.
 type subject struct {
 	ctx     context.Context // ends when nobody waits for the check any more
+	once    bool            // no later check begins where this one ends
 	facts   map[any]any     // what was worked out for keys that name all it rests on: see remembered
 	earlier map[any]any     // the same of the check before
 	motion  *motion.Motion
@@ -21,9 +22,12 @@ type subject struct {
 	whole   *bool           // what certain says
 	byFrame *motion.Sampled // the motion frame by frame
 	lively  []float64       // what liveliness says of it
+	obvious []float64       // as much of that as mayRest looks at
 	reached []reach         // what reaches says
+	keyed   []keyed         // channel by channel, what keyedFrom says from 0 on; without values where nobody asked
 
 	sampledBefore *motion.Sampled // byFrame of the check before
+	walks         *bool           // what steps says
 	spareLimits   *Rule           // spare-key as it is in force, nil until asked for
 }
 

@@ -10,14 +10,12 @@ func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
 	s := m.unsampled(int(min(m.Sheet.Length.Round(), mostSteps)))
 	if !s.alike(earlier) {
 		s.sampleChannels()
-		s.sampleFigures()
 		return s
 	}
 	changed := s.sampleChanged(earlier)
-	copy(s.places, earlier.places)
-	copy(s.shorts, earlier.shorts)
-	copy(s.bends, earlier.bends)
-	s.sampleFiguresAt(changed)
+	if before := earlier.figures.Load(); before != nil {
+		s.makeAgain(before, changed)
+	}
 	return s
 }
 

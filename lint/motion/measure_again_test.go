@@ -117,3 +117,36 @@ func sameSignal(a, b Signal) bool {
 	}
 	return true
 }
+
+// TestSomeJointsAreSeenAsAll asks for joints one by one, in a drawn order, and all at once, and holds both to the player.
+func TestSomeJointsAreSeenAsAll(t *testing.T) {
+	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
+	for _, body := range []string{sway, manyParts, manyParts + planted} {
+		m := resolved(t, map[string]string{"sheet.motet": sheet + body + limbRigBelow})
+		require.True(t, m.Whole())
+		all, player := m.SampledByFrame(), m.Player()
+		all.SummedSpeeds(nil)
+		rapid.Check(t, func(t *rapid.T) {
+			one := m.SampledByFrame()
+			joints := make([]int, len(m.Rig.Joints))
+			for i := range joints {
+				joints[i] = i
+			}
+			for _, joint := range rapid.Permutation(joints).Draw(t, "order") {
+				for axis := range 3 {
+					if !sameSignal(one.Place(joint, axis), all.Place(joint, axis)) {
+						t.Fatalf("joint %d on axis %d, alone and among all:\n%v\n%v", joint, axis, one.Place(joint, axis), all.Place(joint, axis))
+					}
+				}
+			}
+		})
+		for k := range all.Count {
+			world := player.Figure(all.Time(k)).World
+			for joint := range world {
+				for axis := range 3 {
+					require.InDelta(t, world[joint][9+axis], all.Place(joint, axis).Samples[k], 1e-11)
+				}
+			}
+		}
+	}
+}

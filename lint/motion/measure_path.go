@@ -40,6 +40,7 @@ func (s *Sampled) Speeds(joint int, dst []float64) []float64 {
 func (s *Sampled) SummedSpeeds(dst []float64) []float64 {
 	dst = slices.Grow(dst[:0], s.Steps())[:s.Steps()]
 	clear(dst)
+	s.seenAll()
 	for joint := range s.Motion.Rig.Joints {
 		s.eachSpeed(joint, func(k int, speed float64) { dst[k] += speed })
 	}
@@ -51,6 +52,7 @@ func (s *Sampled) SummedSpeeds(dst []float64) []float64 {
 func (s *Sampled) FastestSpeeds(dst []float64) []float64 {
 	dst = slices.Grow(dst[:0], s.Steps())[:s.Steps()]
 	clear(dst)
+	s.seenAll()
 	for joint := range s.Motion.Rig.Joints {
 		s.eachSpeed(joint, func(k int, speed float64) { dst[k] = max(dst[k], speed) })
 	}
@@ -59,11 +61,8 @@ func (s *Sampled) FastestSpeeds(dst []float64) []float64 {
 
 func (s *Sampled) eachSpeed(joint int, take func(k int, cmASecond float64)) {
 	perSecond := s.Motion.Sheet.Rate.Float() / s.Step
-	var axes [3][]float64
-	for axis := range axes {
-		axes[axis] = row(s.places, 3*joint+axis, s.Count)
-	}
-	x, y, z := axes[0], axes[1], axes[2]
+	places := s.seen(joint).places[joint]
+	x, y, z := places[:s.Count], places[s.Count:2*s.Count], places[2*s.Count:]
 	for k := range s.Count - 1 {
 		dx, dy, dz := x[k+1]-x[k], y[k+1]-y[k], z[k+1]-z[k]
 		take(k, math.Sqrt(dx*dx+dy*dy+dz*dz)*perSecond)

@@ -1,9 +1,14 @@
 package motion
 
-import "math"
+import (
+	"math"
+	"sync"
+	"sync/atomic"
+)
 
 // Sampled is a whole motion looked at at even times: every channel's value and every joint's place in the world, worked
-// out once for all who measure it. It never changes.
+// out once for all who measure it. What it says never changes; where the joints are is worked out when it is first asked
+// for, since most who measure look at channels alone.
 type Sampled struct {
 	Motion *Motion
 	Count  int     // samples: one a step, and in a span one more, at its end
@@ -11,10 +16,9 @@ type Sampled struct {
 	Closed bool    // a cycle, whose sample Count would be sample 0 of the next round
 
 	values []float64 // channel by channel
-	places []float64 // joint by joint, axis by axis, cm
-	shorts []float64 // chain by chain, cm
-	bends  []float64 // chain by chain, degrees
-	gained []float64 // what each joint's places gain every round, cm; nil where nothing advances
+
+	making  sync.Mutex
+	figures atomic.Pointer[figures] // of the joints that were asked for; nil while none were
 }
 
 // At most this many steps are taken, eleven minutes of frames at 24 fps, so that a slip of the pen in a length can't ask
@@ -43,7 +47,6 @@ func (m *Motion) SampledByBeat(samplesABeat int) *Sampled {
 func (m *Motion) Sampled(steps int) *Sampled {
 	s := m.unsampled(steps)
 	s.sampleChannels()
-	s.sampleFigures()
 	return s
 }
 
@@ -56,8 +59,6 @@ func (m *Motion) unsampled(steps int) *Sampled {
 	}
 	s.Step = m.Sheet.Length.Float() / float64(steps)
 	s.values = make([]float64, len(m.Channels)*s.Count)
-	s.places = make([]float64, 3*len(m.Rig.Joints)*s.Count)
-	s.shorts, s.bends = make([]float64, len(m.Rig.Chains)*s.Count), make([]float64, len(m.Rig.Chains)*s.Count)
 	return s
 }
 
@@ -94,18 +95,27 @@ func (m *Motion) advances(c *Channel) float64 {
 
 // Place is where a joint's pivot stands in the world on one axis, 0 to 2 for x, y and z, in cm.
 func (s *Sampled) Place(joint, axis int) Signal {
-	i := 3*joint + axis
-	p := Signal{Samples: row(s.places, i, s.Count), Closed: s.Closed}
-	if s.gained != nil {
-		p.Gain = s.gained[i]
+	f := s.seen(joint)
+	p := Signal{Samples: row(f.places[joint], axis, s.Count), Closed: s.Closed}
+	if f.gained != nil {
+		p.Gain = f.gained[3*joint+axis]
 	}
 	return p
 }
 
 // Limb is by how much a chain's end stays short of its goal at each sample, in cm, and how far its middle joint is bent, in
-// degrees: 0 is straight, and NaN where the chain is not solved. The slices are the sample's own; don't write to them.
+// degrees: 0 is straight, and NaN where the chain is not solved. The slices may be the sample's own; don't write to them.
 func (s *Sampled) Limb(chain int) (shortCm, bendDeg []float64) {
-	return row(s.shorts, chain, s.Count), row(s.bends, chain, s.Count)
+	if s.hangs() {
+		limb := make([]float64, 2*s.Count)
+		shortCm, bendDeg = limb[:s.Count], limb[s.Count:]
+		for k := range bendDeg {
+			bendDeg[k] = math.NaN()
+		}
+		return shortCm, bendDeg
+	}
+	f := s.seenAll()
+	return row(f.shorts, chain, s.Count), row(f.bends, chain, s.Count)
 }
 
 // Stretched is a chain's length from root to end at a sample as a share of its bones' lengths: 1 is straight.
@@ -178,49 +188,17 @@ func (o *overlay) sample(dst, times, more []float64) {
 	}
 }
 
-func (s *Sampled) sampleFigures() { s.sampleFiguresAt(nil) }
-
-// sampleFiguresAt makes the figures at some samples; nil is all of them.
-func (s *Sampled) sampleFiguresAt(wanted []bool) {
-	player := s.Motion.Player()
-	values := make([]float64, len(s.Motion.Channels))
-	for k := range s.Count {
-		if wanted != nil && !wanted[k] {
-			continue
-		}
-		for i := range values {
-			values[i] = s.values[i*s.Count+k]
-		}
-		figure := player.at(s.Time(k), values)
-		for i := range figure.Short {
-			s.shorts[i*s.Count+k], s.bends[i*s.Count+k] = figure.Short[i], figure.Bend[i]
-		}
-		for i := range figure.World {
-			for axis := range 3 {
-				s.places[(3*i+axis)*s.Count+k] = figure.World[i][9+axis]
-			}
-		}
-	}
-	if s.Closed && len(s.Motion.Sheet.Advance) > 0 {
-		s.gained = make([]float64, 3*len(s.Motion.Rig.Joints))
-		world := player.Figure(s.Motion.Sheet.Length.Float()).World
-		for i := range s.gained {
-			s.gained[i] = world[i/3][9+i%3] - s.places[i*s.Count]
-		}
-	}
-}
-
 // place is a joint's pivot at a sample; the sample after a cycle's last one is its first in the next round.
 func (s *Sampled) place(joint, k int) (p [3]float64) {
 	round := 0
 	if k == s.Count {
 		k, round = 0, 1
 	}
+	f := s.seen(joint)
 	for axis := range p {
-		i := 3*joint + axis
-		p[axis] = s.places[i*s.Count+k]
-		if round == 1 && s.gained != nil {
-			p[axis] += s.gained[i]
+		p[axis] = f.places[joint][axis*s.Count+k]
+		if round == 1 && f.gained != nil {
+			p[axis] += f.gained[3*joint+axis]
 		}
 	}
 	return p

@@ -57,6 +57,16 @@ func (c *Correlator) Spectrum(signals ...Signal) *Spectrum {
 	return s
 }
 
+// Negated is the opposite of the signals.
+func (s *Spectrum) Negated() *Spectrum {
+	n := *s
+	n.parts = make([]complex128, len(s.parts))
+	for i, x := range s.parts {
+		n.parts[i] = -x
+	}
+	return &n
+}
+
 // transform gives a signal's harmonics from 0, each as the mean of signal × e^(−2πi·k·u), good until the next call.
 func (c *Correlator) transform(signal Signal, withoutMean bool) []complex128 {
 	signal.departures(c.samples, withoutMean)

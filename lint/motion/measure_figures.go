@@ -1,0 +1,304 @@
+package motion
+
+import (
+	"slices"
+)
+
+// figures are where joints are at each sample.
+type figures struct {
+	places [][]float64 // by joint, axis by axis, cm; nil for a joint that nobody has asked for
+	shorts []float64   // chain by chain, cm
+	bends  []float64   // chain by chain, degrees
+	gained []float64   // what each joint's places gain every round, cm; nil where nothing advances
+	whole  bool        // all joints are there
+}
+
+// See works out where some joints are, all in one go. It need not be called, but is less work than one joint after the
+// other.
+func (s *Sampled) See(joints ...int) {
+	if f := s.figures.Load(); !f.has(joints) {
+		s.make(joints)
+	}
+}
+
+// seen gives the figures with one joint at least.
+func (s *Sampled) seen(joint int) *figures {
+	if f := s.figures.Load(); f != nil && f.places[joint] != nil {
+		return f
+	}
+	return s.make([]int{joint})
+}
+
+// seenAll gives the figures with all joints.
+func (s *Sampled) seenAll() *figures {
+	if f := s.figures.Load(); f != nil && f.whole {
+		return f
+	}
+	return s.make(nil)
+}
+
+func (f *figures) has(joints []int) bool {
+	for _, joint := range joints {
+		if f == nil || f.places[joint] == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// make works out where some joints are, or all where none are named.
+func (s *Sampled) make(joints []int) *figures {
+	s.making.Lock()
+	defer s.making.Unlock()
+	before := s.figures.Load()
+	if before != nil && (before.whole || joints != nil && before.has(joints)) {
+		return before // somebody else was quicker
+	}
+	f := s.newFigures()
+	f.whole = joints == nil || !s.hangs()
+	if s.hangs() {
+		s.hangJoints(f, s.withParents(joints), nil)
+	} else {
+		s.play(f, nil)
+	}
+	if before != nil {
+		for joint, places := range before.places {
+			if f.places[joint] == nil {
+				f.places[joint] = places
+			}
+		}
+	}
+	s.figures.Store(f)
+	return f
+}
+
+// makeAgain takes over an earlier sample's joints where no channel has another value.
+func (s *Sampled) makeAgain(earlier *figures, changed []bool) {
+	f := s.newFigures()
+	f.whole = earlier.whole
+	var joints []int
+	for joint, places := range earlier.places {
+		if places != nil {
+			joints = append(joints, joint)
+			f.places[joint] = append([]float64(nil), places...)
+		}
+	}
+	copy(f.shorts, earlier.shorts)
+	copy(f.bends, earlier.bends)
+	if s.hangs() {
+		s.hangJoints(f, s.withParents(joints), changed)
+	} else {
+		s.play(f, changed)
+	}
+	s.figures.Store(f)
+}
+
+func (s *Sampled) newFigures() *figures {
+	rig := s.Motion.Rig
+	limbs := make([]float64, 2*len(rig.Chains)*s.Count)
+	return &figures{
+		places: make([][]float64, len(rig.Joints)),
+		shorts: limbs[:len(limbs)/2], bends: limbs[len(limbs)/2:],
+	}
+}
+
+// hangs tells whether every joint simply hangs on its parent: no chain is solved, ever, and nothing advances.
+func (s *Sampled) hangs() bool {
+	m := s.Motion
+	if len(m.Plants) > 0 || len(m.Sheet.Advance) > 0 {
+		return false
+	}
+	for _, solved := range m.solved {
+		if solved {
+			return false
+		}
+	}
+	return true
+}
+
+// withParents marks joints and all that carry them; nil stands for all joints.
+func (s *Sampled) withParents(joints []int) []bool {
+	rig := s.Motion.Rig
+	marked := make([]bool, len(rig.Joints))
+	for _, joint := range joints {
+		for ; joint >= 0 && !marked[joint]; joint = rig.Joints[joint].Parent {
+			marked[joint] = true
+		}
+	}
+	if joints == nil {
+		for joint := range marked {
+			marked[joint] = true
+		}
+	}
+	return marked
+}
+
+// play works out the whole figure at some samples, chains and all; nil is all samples.
+func (s *Sampled) play(f *figures, wanted []bool) {
+	m := s.Motion
+	player := m.Player()
+	values := make([]float64, len(m.Channels))
+	s.makeRoom(f, s.withParents(nil))
+	for k := range s.Count {
+		if wanted != nil && !wanted[k] {
+			continue
+		}
+		for i := range values {
+			values[i] = s.values[i*s.Count+k]
+		}
+		figure := player.at(s.Time(k), values)
+		for i := range figure.Short {
+			f.shorts[i*s.Count+k], f.bends[i*s.Count+k] = figure.Short[i], figure.Bend[i]
+		}
+		for i := range figure.World {
+			for axis := range 3 {
+				f.places[i][axis*s.Count+k] = figure.World[i][9+axis]
+			}
+		}
+	}
+	if s.Closed && len(m.Sheet.Advance) > 0 {
+		f.gained = make([]float64, 3*len(m.Rig.Joints))
+		world := player.Figure(m.Sheet.Length.Float()).World
+		for i := range f.gained {
+			f.gained[i] = world[i/3][9+i%3] - f.places[i/3][i%3*s.Count]
+		}
+	}
+}
+
+// makeRoom makes room for the joints that have none.
+func (s *Sampled) makeRoom(f *figures, joints []bool) {
+	lacks := 0
+	for joint, wanted := range joints {
+		if wanted && f.places[joint] == nil {
+			lacks++
+		}
+	}
+	room := make([]float64, 3*s.Count*lacks)
+	for joint, wanted := range joints {
+		if wanted && f.places[joint] == nil {
+			f.places[joint], room = room[:3*s.Count:3*s.Count], room[3*s.Count:]
+		}
+	}
+}
+
+// hung is a joint that hangs on its parent, and what moves it.
+type hung struct {
+	joint, parent int
+	carries       bool // another one that is wanted
+	order         Order
+	rest          JointPose
+	drives        []drivenBy // none where all of them keep still, whose pose stays
+	pose          [1]JointPose
+	local, world  Transform
+}
+
+type drivenBy struct {
+	drive  Drive // of joint 0
+	values []float64
+	rest   float64
+}
+
+// hangJoints works out where joints are that only hang on their parents, at some samples; nil is all of them. It gives what
+// a [Player] does, bit for bit, without the turns that nobody sees: those of joints that carry nothing that is wanted.
+func (s *Sampled) hangJoints(f *figures, wanted []bool, samples []bool) {
+	s.makeRoom(f, wanted)
+	joints := s.hung(wanted)
+	for k := range s.Count {
+		if samples != nil && !samples[k] {
+			continue
+		}
+		for i := range joints {
+			h := &joints[i]
+			h.hang(joints, k)
+			places := f.places[h.joint]
+			places[k], places[s.Count+k], places[2*s.Count+k] = h.world[9], h.world[10], h.world[11]
+		}
+	}
+}
+
+// hung gives the wanted joints, parents first, with their parents' places in the list.
+func (s *Sampled) hung(wanted []bool) []hung {
+	rig := s.Motion.Rig
+	list := make([]hung, 0, len(rig.Joints))
+	at := make([]int, len(rig.Joints))
+	for joint := range rig.Joints {
+		if !wanted[joint] {
+			continue
+		}
+		j := &rig.Joints[joint]
+		h := hung{joint: joint, parent: -1, order: j.Order, rest: JointPose{j.Rest, j.RestTurn, [3]float64{1, 1, 1}}}
+		h.pose = [1]JointPose{h.rest}
+		if j.Parent >= 0 {
+			h.parent = at[j.Parent]
+			list[h.parent].carries = true
+		}
+		at[joint] = len(list)
+		list = append(list, h)
+	}
+	still := make([]int8, len(rig.Channels)) // 1 for one that has one value throughout, -1 for one that moves, 0 for nobody knows
+	isStill := func(channel int, values []float64) bool {
+		if still[channel] == 0 {
+			still[channel] = 1
+			if slices.ContainsFunc(values, func(v float64) bool { return v != values[0] }) {
+				still[channel] = -1
+			}
+		}
+		return still[channel] > 0
+	}
+	moves := make([]bool, len(list))
+	for i := range rig.Channels {
+		for _, d := range rig.Channels[i].Drives {
+			if d.Joint >= 0 && wanted[d.Joint] && !isStill(i, row(s.values, i, s.Count)) {
+				moves[at[d.Joint]] = true
+			}
+		}
+	}
+	for i := range rig.Channels {
+		dial, values := &rig.Channels[i], row(s.values, i, s.Count)
+		for _, d := range dial.Drives {
+			if d.Joint < 0 || !wanted[d.Joint] {
+				continue
+			}
+			index := at[d.Joint]
+			h := &list[index]
+			d.Joint = 0
+			if moves[index] {
+				h.drives = append(h.drives, drivenBy{d, values, dial.Rest})
+			} else {
+				d.apply(h.pose[:], values[0], dial.Rest)
+			}
+		}
+	}
+	for i := range list {
+		list[i].local = list[i].pose[0].Local(list[i].order)
+	}
+	return list
+}
+
+// hang places a joint at sample k, behind its parent.
+func (h *hung) hang(list []hung, k int) {
+	if len(h.drives) > 0 {
+		pose := [1]JointPose{h.rest}
+		for i := range h.drives {
+			d := &h.drives[i]
+			d.drive.apply(pose[:], d.values[k], d.rest)
+		}
+		switch {
+		case pose == h.pose:
+		case h.carries:
+			h.pose, h.local = pose, pose[0].Local(h.order)
+		default:
+			h.pose = pose
+			copy(h.local[9:], pose[0].Move[:])
+		}
+	}
+	switch {
+	case h.parent < 0:
+		h.world = h.local
+	case h.carries:
+		h.world = list[h.parent].world.times(&h.local)
+	default:
+		at := list[h.parent].world.Apply(h.local.Position())
+		copy(h.world[9:], at[:])
+	}
+}
