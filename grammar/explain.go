@@ -264,7 +264,6 @@ func (m *misfit) tooMuch() *Fault {
 		fault.Message = "a name is one word"
 		fault.offer(fault.Span, m.at(last)+"-"+atom)
 	default:
-		rest = strings.Join(strings.Fields(rest), " ") // how wide the gaps are says nothing
 		fault.Message = fmt.Sprintf("%s is too much; the line is complete without it, as in %s", quoteShort(rest), quote(m.kind.Usage))
 		fault.Title = "leave out " + quoteShort(rest)
 		fault.Edits = []LineEdit{{Span{last.Span.End, fault.Span.End}, ""}}

@@ -10,9 +10,11 @@ import (
 // quote puts text in the quotes that messages use.
 func quote(text string) string { return "`" + text + "`" }
 
-// quoteShort quotes no more than the first two dozen characters, since a message is read in one line.
+// quoteShort quotes no more than the first two dozen characters, since a message is read in one line. How wide the gaps
+// between columns are says nothing there.
 func quoteShort(text string) string {
 	const most = 24
+	text = strings.Join(strings.Fields(text), " ")
 	if utf8.RuneCountInString(text) <= most {
 		return quote(text)
 	}
