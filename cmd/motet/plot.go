@@ -35,7 +35,9 @@ marked where it is.
                    curves when left out
   --out FILE       write an .svg or a .png; without it, draw in the terminal
   --against OTHER  lay another sheet over it, or an earlier version of this one
-                   under git, such as HEAD or main~3 (curves and figure)
+                   under git, such as HEAD or main~3 (curves and figure); with
+                   main~3..main, lay its version at the one over that at the
+                   other
   --at TIME        the figure's moment, such as 3/2b; the start when left out
   --view VIEW      front, side, three-quarter or round; the sheet's own when
                    left out
@@ -73,10 +75,6 @@ func (f *plotFlags) run(c *console) int {
 }
 
 func (f *plotFlags) plot(c *console) error {
-	m, err := wholeSheet(f.Sheet)
-	if err != nil {
-		return err
-	}
 	suffix := strings.ToLower(filepath.Ext(f.Out))
 	if f.Out != "" && suffix != ".svg" && suffix != ".png" {
 		return fmt.Errorf("--out: `%s` ends neither in .svg nor in .png, the forms that are drawn", f.Out)
@@ -84,11 +82,9 @@ func (f *plotFlags) plot(c *console) error {
 	if !(f.Scale > 0) || f.Scale > 32 {
 		return fmt.Errorf("--scale: `%g` is not above 0 and up to 32", f.Scale)
 	}
-	var against *motion.Motion
-	if f.Against != "" {
-		if against, err = f.other(); err != nil {
-			return fmt.Errorf("--against: %w", err)
-		}
+	m, against, err := f.motions()
+	if err != nil {
+		return err
 	}
 	if f.Show == "curves" && suffix == "" {
 		o, err := f.curves(m, against)
@@ -147,19 +143,38 @@ func wholeSheet(path string) (*motion.Motion, error) {
 	return m, nil
 }
 
-// other is what --against names: a sheet, or a version of this one.
-func (f *plotFlags) other() (*motion.Motion, error) {
-	if _, err := os.Stat(f.Against); err == nil {
-		return wholeSheet(f.Against)
+// motions are the sheet that is drawn, and what --against lays over it: nil, a sheet, or a version of this one. With two
+// revisions, both are versions.
+func (f *plotFlags) motions() (m, against *motion.Motion, err error) {
+	_, noFile := os.Stat(f.Against)
+	old, now, two := strings.Cut(f.Against, "..")
+	if noFile != nil && two && old != "" && now != "" && !strings.HasPrefix(now, ".") {
+		if m, err = f.at(now); err == nil {
+			against, err = f.at(old)
+		}
+	} else if m, err = wholeSheet(f.Sheet); err != nil {
+		return nil, nil, err
+	} else if f.Against != "" && noFile == nil {
+		against, err = wholeSheet(f.Against)
+	} else if f.Against != "" {
+		against, err = f.at(f.Against)
 	}
-	m, err := resolveRevision(f.Against, f.Sheet)
+	if err != nil {
+		return nil, nil, fmt.Errorf("--against: %w", err)
+	}
+	return m, against, nil
+}
+
+// at is the sheet as it was at a revision.
+func (f *plotFlags) at(revision string) (*motion.Motion, error) {
+	m, err := resolveRevision(revision, f.Sheet)
 	if err != nil {
 		return nil, err
 	}
 	if !m.Whole() {
-		return nil, fmt.Errorf("%s had no motion to draw at %s", f.Sheet, f.Against)
+		return nil, fmt.Errorf("%s had no motion to draw at %s", f.Sheet, revision)
 	}
-	m.Sheet.Name += " at " + f.Against
+	m.Sheet.Name += " at " + revision
 	return m, nil
 }
 

@@ -268,6 +268,9 @@ func Figure(m *motion.Motion, o FigureOptions) *Picture {
 	if o.Against != nil {
 		p.Title += ", outlined: " + o.Against.Sheet.Name
 	}
+	for i, joint := range o.Arcs {
+		p.Title += [2]string{", the way of ", " and "}[min(i, 1)] + m.Rig.Joints[joint].Name
+	}
 	x := edge
 	for _, view := range o.Views {
 		stage := NewStage(m, view, o.Height)

@@ -1,8 +1,10 @@
 package draw
 
 import (
+	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -42,6 +44,50 @@ func TestContrast(t *testing.T) {
 			assert.GreaterOrEqual(t, contrast(scheme[mark], scheme[Paper]), 3.0, "%s: mark %d (WCAG 2.2, 1.4.11)", name, mark)
 		}
 	}
+}
+
+// TestMarksInTheNextRoundStandOut holds that what is drawn on the panel of the next round has paper about it wherever its
+// ink alone would be too near to the panel's.
+func TestMarksInTheNextRoundStandOut(t *testing.T) {
+	looked := 0
+	for name, p := range pictures(t) {
+		top, bottom := math.Inf(1), math.Inf(-1)
+		for _, m := range p.Marks {
+			if m.Kind == Shape && m.Ink == Panel && len(m.At) == 4 {
+				top, bottom = m.At[0].Y, m.At[2].Y
+			}
+		}
+		for i, m := range p.Marks {
+			inside := slices.ContainsFunc(m.At, func(at Point) bool { return at.Y > top+1e-6 && at.Y < bottom-1e-6 })
+			faint := false
+			for _, scheme := range []Scheme{Light(), Dark()} {
+				faint = faint || contrast(scheme[m.Ink], scheme[Panel]) < 3
+			}
+			data := slices.Contains([]Ink{Center, Left, Right, Fault, Other, Trace}, m.Ink)
+			switch {
+			case !inside || !faint || !data:
+			case m.Kind == Line:
+				looked++
+				below := p.Marks[i-1]
+				assert.True(t, below.Kind == Line && below.Ink == Paper && below.Width >= m.Width+2, "%s: a line without paper under it", name)
+				assert.Equal(t, m.At[len(m.At)-1], below.At[len(below.At)-1], name)
+			default:
+				looked++
+				assert.True(t, m.Rim == Paper && m.Width > 0, "%s: a mark without a rim", name)
+			}
+		}
+	}
+	assert.Greater(t, looked, 0, "there are such marks")
+}
+
+// TestSidesAreToldApartWithoutColour: each side has a marker of a shape of its own.
+func TestSidesAreToldApartWithoutColour(t *testing.T) {
+	seen := map[string]bool{}
+	for _, ink := range []Ink{Center, Left, Right} {
+		m := marker(shapes[ink], Point{}, 3, ink, "")
+		seen[fmt.Sprint(m.Kind, m.At)] = true
+	}
+	assert.Len(t, seen, 3)
 }
 
 // TestAViewOnlyTurns holds that looking from elsewhere changes no distance.

@@ -28,6 +28,7 @@ const (
 	marginLeft, marginEdge = 62.0, 14.0
 	headTall               = 66.0
 	pageTall               = 430.0
+	casingWide             = 1.2
 )
 
 // Curves draws channels over time as the sheet has it: time runs down, and each channel is a strip. The seam of a cycle is
@@ -186,6 +187,7 @@ func (c *curves) trace(a axis, times, values []float64, ink Ink, width float64, 
 	var way []Point
 	flush := func() {
 		if len(way) > 1 {
+			c.casing(way, width)
 			c.add(Mark{Kind: Line, At: way, Ink: ink, Width: width, Dash: dash})
 		}
 		way = nil
@@ -194,6 +196,7 @@ func (c *curves) trace(a axis, times, values []float64, ink Ink, width float64, 
 		if i > 0 && times[i]-times[i-1] < stepTime*2 && math.Abs(v-values[i-1]) > 1e-6*max(1, a.most-a.least) {
 			from := way[len(way)-1]
 			flush()
+			c.casing([]Point{from, {a.at(v), c.y(times[i])}}, 0.7)
 			c.add(Mark{Kind: Line, At: []Point{from, {a.at(v), c.y(times[i])}}, Ink: ink, Width: 0.7, Dash: []float64{1.5, 2}})
 		}
 		at := Point{a.at(v), c.y(times[i])}
@@ -203,6 +206,18 @@ func (c *curves) trace(a axis, times, values []float64, ink Ink, width float64, 
 		way = append(way, at)
 	}
 	flush()
+}
+
+// casing lays paper under the part of a line that is drawn on the panel of the next round, on which the line's own ink
+// would stand out by less than 3 to 1 (WCAG 2.2, 1.4.11).
+func (c *curves) casing(way []Point, width float64) {
+	from := slices.IndexFunc(way, func(p Point) bool { return p.Y >= c.y(c.length) })
+	if from < 0 || c.beyond == 0 {
+		return
+	}
+	if from = max(0, from-1); len(way)-from > 1 {
+		c.line(Paper, width+2*casingWide, way[from:]...)
+	}
 }
 
 // straight tells whether a point lies so near the line between its neighbors that it can be left out.
@@ -218,11 +233,17 @@ func (c *curves) jump(a axis, channel *motion.Channel) {
 		return
 	}
 	y := c.y(c.length + at)
-	c.line(Fault, 3, Point{a.at(from), y}, Point{a.at(to), y})
-	for _, v := range []float64{from, to} {
-		c.add(Mark{Kind: Disc, At: []Point{{a.at(v), y}}, R0: 3.4, Ink: Paper, Rim: Fault, Width: 1.6})
-	}
+	c.rift(Point{a.at(from), y}, Point{a.at(to), y}, 1)
 	c.heading("jumps "+withUnit(math.Abs(to-from), channel.Dial.Unit), Point{a.x + stripWide/2, y + 14}, 9, Strong, Middle)
+}
+
+// rift is the sign of a seam whose two ends do not meet.
+func (c *curves) rift(from, to Point, size float64) {
+	c.line(Paper, 3*size+2*casingWide, from, to)
+	c.line(Fault, 3*size, from, to)
+	for _, end := range []Point{from, to} {
+		c.add(Mark{Kind: Disc, At: []Point{end}, R0: 3.4 * size, Ink: Paper, Rim: Fault, Width: 1.6 * size})
+	}
 }
 
 // seam draws the seam across all strips.
@@ -372,6 +393,18 @@ func (c *curves) signs() []sign {
 	out = append(out, sign{"rest", func(at Point) {
 		c.add(Mark{Kind: Line, At: []Point{{at.X, at.Y - 5}, {at.X, at.Y + 5}}, Ink: Soft, Width: 0.5, Dash: []float64{2, 3}})
 	}})
+	if c.beyond > 0 {
+		out = append(out, sign{"seam, where the round starts anew", func(at Point) {
+			for _, y := range []float64{-1.2, 1.2} {
+				c.line(Strong, 0.8, Point{at.X - 6, at.Y + y}, Point{at.X + 6, at.Y + y})
+			}
+		}})
+	}
+	if slices.ContainsFunc(c.o.Channels, func(channel *motion.Channel) bool { _, _, _, jumps := seamJump(channel, c.length); return jumps }) {
+		out = append(out, sign{"the seam is broken: the end is not where the start is", func(at Point) {
+			c.rift(Point{at.X - 5, at.Y}, Point{at.X + 5, at.Y}, 0.7)
+		}})
+	}
 	if c.o.Against != nil {
 		out = append(out, sign{c.o.Against.Sheet.Name, func(at Point) {
 			c.add(Mark{Kind: Line, At: []Point{{at.X - 6, at.Y}, {at.X + 6, at.Y}}, Ink: Other, Width: 1.2, Dash: []float64{4, 3}})
