@@ -40,6 +40,10 @@ func marker(shape outline, at Point, r float64, ink Ink, tip string) Mark {
 // stepTime is how long before and after a moment a curve is looked at to see whether it steps there, in frames.
 const stepTime = 1e-4
 
+// leastStep is the share of what a curve goes through by which it steps, if it does: a smooth one that went through all
+// of it in a frame would move by a fifth of that in the time that is looked at.
+const leastStep = 1e-3
+
 // sampled looks at a channel four times a frame, or less often where that would be more than 4000 times, and on both sides
 // of every moment at which it may step.
 func sampled(channel *motion.Channel, length, end float64) (times, values []float64) {
@@ -131,7 +135,7 @@ func KeysOf(channel *motion.Channel, length float64) []Shown {
 // value to which. A curve that stays into the seam steps there because its sheet says so, and does not jump.
 func seamJump(channel *motion.Channel, length float64) (late, from, to float64, ok bool) {
 	for _, strand := range channel.Strands() {
-		if strand.Curve.SeamGap() == 0 || !strand.Closed() {
+		if math.Abs(strand.Curve.SeamGap()) < 1e-9 || !strand.Closed() {
 			continue
 		}
 		late = 0

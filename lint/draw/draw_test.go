@@ -66,6 +66,7 @@ func pictures(t testing.TB) map[string]*Picture {
 		"figure":  Figure(keeper, FigureOptions{Frames: 18, Views: Views("round"), Height: 260, Arcs: []int{keeper.Rig.JointIndex("head")}}),
 		"poses":   Poses(keeper, Front(), 180, 6),
 		"leads":   LeadChart(keeper, "hips"),
+		"contact": Contact([]*motion.Motion{keeper, resolve(t, "quay/apprentice.motet"), resolve(t, "quay/glances/keeper-gull.motet")}, ContactOptions{Title: "three of the quay", Height: 110, Width: 420}),
 	}
 }
 
@@ -160,6 +161,12 @@ func TestWordsDontOverlap(t *testing.T) {
 		}
 		all[who+" curves"] = Curves(m, CurveOptions{Channels: some, Findings: lint.Check(m)})
 	}
+	var everybody []*motion.Motion
+	for _, who := range cast {
+		everybody = append(everybody, resolve(t, "quay/"+who+".motet"))
+	}
+	all["everybody"] = Contact(everybody, ContactOptions{Title: "quay", Height: 90, Width: 700})
+	all["everybody, narrow"] = Contact(everybody, ContactOptions{Title: "quay", View: "side", Height: 40, Width: 10})
 	for name, p := range all {
 		boxes := wordBoxes(t, p)
 		require.NotEmpty(t, boxes, name)

@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // contrast is the contrast ratio of WCAG 2.2 (definitions of "contrast ratio" and "relative luminance"; from memory).
@@ -155,6 +157,42 @@ func TestTheCastStandsOnTheGround(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestAFilmKeepsItsFrame: frames of a film are as large as asked for, hold the whole figure at every moment, and show the
+// ground in one place.
+func TestAFilmKeepsItsFrame(t *testing.T) {
+	for _, size := range [][2]float64{{300, 200}, {80, 400}} {
+		m := resolve(t, "quay/catfeeder.motet")
+		stage := NewStage(m, ThreeQuarter(), 100)
+		var ground []Point
+		for frames := 0.0; frames < m.Sheet.Length.Float(); frames += 7 {
+			p := stage.Fill(frames, size[0], size[1])
+			assert.Equal(t, size, [2]float64{p.Width, p.Height})
+			for _, mark := range p.Marks {
+				if mark.Kind != Limb {
+					continue
+				}
+				for i, at := range mark.At {
+					r := []float64{mark.R0, mark.R1}[i]
+					assert.True(t, at.X-r > -1 && at.X+r < p.Width+1 && at.Y-r > -1 && at.Y+r < p.Height+1, "%v at frame %g", size, frames)
+				}
+			}
+			if ground == nil {
+				ground = p.Marks[0].At
+			}
+			assert.Equal(t, ground, p.Marks[0].At)
+		}
+	}
+}
+
+// TestAContactSheetIsToOneScale: who is smaller is drawn smaller, by as much.
+func TestAContactSheetIsToOneScale(t *testing.T) {
+	keeper, apprentice := resolve(t, "quay/keeper.motet"), resolve(t, "quay/apprentice.motet")
+	cells, tallest := contactCells([]*motion.Motion{apprentice, keeper}, ContactOptions{Height: 120})
+	assert.InDelta(t, 120, tallest, 1e-9)
+	assert.Equal(t, cells[0].stage.Scale, cells[1].stage.Scale)
+	assert.InDelta(t, 138.0/168, cells[0].stage.Body.Height/cells[1].stage.Body.Height, 1e-9) // by their rigs
 }
 
 // TestWhatJumpsAtTheSeam goes by testdata/draw/slips.motet, which says how far each channel's ends are apart.

@@ -36,10 +36,10 @@ const (
 func Curves(m *motion.Motion, o CurveOptions) *Picture {
 	c := newCurves(m, o)
 	c.paper()
+	c.seam()
 	for i, channel := range o.Channels {
 		c.strip(i, channel)
 	}
-	c.seam()
 	c.faults()
 	c.legend()
 	return c.Picture
@@ -193,7 +193,7 @@ func (c *curves) trace(a axis, times, values []float64, ink Ink, width float64, 
 		way = nil
 	}
 	for i, v := range values {
-		if i > 0 && times[i]-times[i-1] < stepTime*2 && math.Abs(v-values[i-1]) > 1e-6*max(1, a.most-a.least) {
+		if i > 0 && times[i]-times[i-1] < stepTime*2 && math.Abs(v-values[i-1]) > leastStep*(a.most-a.least) {
 			from := way[len(way)-1]
 			flush()
 			c.casing([]Point{from, {a.at(v), c.y(times[i])}}, 0.7)
@@ -402,7 +402,7 @@ func (c *curves) signs() []sign {
 	}
 	if slices.ContainsFunc(c.o.Channels, func(channel *motion.Channel) bool { _, _, _, jumps := seamJump(channel, c.length); return jumps }) {
 		out = append(out, sign{"the seam is broken: the end is not where the start is", func(at Point) {
-			c.rift(Point{at.X - 5, at.Y}, Point{at.X + 5, at.Y}, 0.7)
+			c.rift(Point{at.X - 7, at.Y}, Point{at.X + 3, at.Y}, 0.7)
 		}})
 	}
 	if c.o.Against != nil {

@@ -21,6 +21,9 @@ func number(v float64) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
+// hundredths writes a number with at most two decimals.
+func hundredths(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
+
 func withUnit(v float64, unit string) string {
 	switch unit {
 	case "deg":
