@@ -4,9 +4,12 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"path/filepath"
+	"slices"
 	"strings"
 
-	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/draw"
+	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/motet-sheet/motet/server/watch"
 )
 
@@ -17,13 +20,27 @@ Writes one file for whoever gives notes: everybody in the folder moving, each
 with its facts, what the check finds and its open notes. It opens from disk, in
 any browser, and needs nothing else. Notes that are written there, each tied to
 a member and a beat, are saved as notes.txt; --take writes them into the sheets.
+The next round shows them again, until their status is done, and with --since
+tells of each member what has changed. FOLDER may be a single sheet too.
 
   motet review testdata/quay --out review.html
   motet review testdata/quay --take notes.txt
+  motet review testdata/quay --since review.html --out second.html
 
-  --out FILE    where to write the page
+  --out FILE    where to write the page; the sheets travel in it
+  --since ROUND tell what has changed since an earlier page, or since a revision
+                under git, such as HEAD or main~3
   --take NOTES  write the notes of a file into the sheets of the folder: a line
                 each, as in: keeper.motet 3/2b the weight arrives late
+  --png FILE    draw a contact sheet: everybody at their accents
+  --frames DIR  draw numbered frames for an encoder of video: exactly one round
+                of a cycle, without a closing frame that would show the first
+                one twice; a folder below DIR for each of several sheets
+  --size WxH    pixels of the frames; 720x720 when left out
+  --view VIEW   front, side or three-quarter, for drawings; each sheet's own
+                when left out
+  --scale N     pixels a point of the contact sheet; 2 when left out
+  --dark        draw for a dark screen
 
 exit codes:
   0  done
@@ -33,7 +50,14 @@ exit codes:
 type reviewFlags struct {
 	Folder string `arg:""`
 	Out    string
+	Since  string
 	Take   string
+	PNG    string `name:"png"`
+	Frames string
+	Size   string `default:"720x720"`
+	View   string
+	Scale  float64 `default:"2"`
+	Dark   bool
 }
 
 func (f *reviewFlags) run(c *console) int {
@@ -45,144 +69,127 @@ func (f *reviewFlags) run(c *console) int {
 }
 
 func (f *reviewFlags) review(c *console) error {
-	switch {
-	case f.Out == "" && f.Take == "":
-		return errors.New("nothing says what to do; add --out review.html, or --take notes.txt")
-	case f.Out != "" && f.Take != "":
-		return errors.New("--out and --take are two things; do one after the other")
-	case f.Take != "":
+	if err := f.understood(); err != nil {
+		return err
+	}
+	if f.Take != "" {
 		return f.take(c)
 	}
-	sheets, _, err := watched([]string{f.Folder})
+	sheets, err := f.sheets()
 	if err != nil {
 		return err
+	}
+	for _, do := range []struct {
+		asked bool
+		do    func(*console, []watch.Sheet) error
+	}{{f.Out != "", f.page}, {f.PNG != "", f.contact}, {f.Frames != "", f.film}} {
+		if do.asked {
+			if err := do.do(c, sheets); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// understood tells what is wrong with the flags.
+func (f *reviewFlags) understood() error {
+	asked := f.Out != "" || f.PNG != "" || f.Frames != ""
+	switch {
+	case !asked && f.Take == "":
+		return errors.New("nothing says what to do; add --out review.html, --png FILE, --frames DIR, or --take notes.txt")
+	case asked && f.Take != "":
+		return errors.New("--take and what is written for others are two things; do one after the other")
+	case f.Since != "" && f.Out == "":
+		return errors.New("--since says what the page compares with; add --out review.html")
+	case f.View != "" && !slices.Contains([]string{"front", "side", "three-quarter"}, f.View):
+		return fmt.Errorf("--view: there is no view `%s`; write front, side or three-quarter", f.View)
+	case f.PNG != "" && strings.ToLower(filepath.Ext(f.PNG)) != ".png":
+		return fmt.Errorf("--png: `%s` does not end in .png", f.PNG)
+	case !(f.Scale > 0) || f.Scale > 32:
+		return fmt.Errorf("--scale: `%g` is not above 0 and up to 32", f.Scale)
+	}
+	_, _, err := f.pixels()
+	return err
+}
+
+// sheets are those of the folder. One that can't be read is an error, since nobody would miss it on the page.
+func (f *reviewFlags) sheets() ([]watch.Sheet, error) {
+	files, problems := findFiles([]string{f.Folder})
+	for _, p := range problems {
+		return nil, fmt.Errorf("%s: %s", p.path, plainIO(p.err))
+	}
+	for _, path := range files {
+		if _, err := readFile(path); err != nil {
+			return nil, fmt.Errorf("%s: %s", path, plainIO(err))
+		}
+	}
+	sheets, _, err := watched([]string{f.Folder})
+	return sheets, err
+}
+
+// title is what the folder or the sheet is called.
+func (f *reviewFlags) title() string {
+	full, err := filepath.Abs(f.Folder)
+	if err != nil {
+		full = f.Folder
+	}
+	return strings.TrimSuffix(filepath.Base(full), sheetSuffix)
+}
+
+func (f *reviewFlags) scheme() draw.Scheme {
+	if f.Dark {
+		return draw.Dark()
+	}
+	return draw.Light()
+}
+
+// page writes the review itself.
+func (f *reviewFlags) page(c *console, sheets []watch.Sheet) error {
+	o := watch.ReviewOptions{Title: f.title()}
+	if f.Since != "" {
+		var err error
+		if o.Earlier, err = f.earlier(); err != nil {
+			return fmt.Errorf("--since: %w", err)
+		}
 	}
 	var page bytes.Buffer
-	if err := watch.Review(&page, sheets); err != nil {
+	if err := watch.Review(&page, sheets, o); err != nil {
 		return err
 	}
-	if err := writeAtomically(f.Out, page.String(), 0o666, func() error { return nil }); err != nil {
-		return err
+	return f.write(c, f.Out, page.String())
+}
+
+func (f *reviewFlags) write(c *console, path, text string) error {
+	if err := writeAtomically(path, text, 0o666, func() error { return nil }); err != nil {
+		return fmt.Errorf("%s: %s", path, plainIO(err))
 	}
-	c.print("wrote " + f.Out + "\n")
+	c.print("wrote " + path + "\n")
 	return nil
 }
 
-// taken is a note as the review page saves it.
-type taken struct{ path, at, text string }
-
-// take writes notes into the sheets: all of them, or none where a line can't be understood.
-func (f *reviewFlags) take(c *console) error {
-	text, err := readFile(f.Take)
-	if err != nil {
-		return fmt.Errorf("%s: %s", f.Take, plainIO(err))
+// whole are the motions that can be drawn; it is an error if one can't.
+func whole(sheets []watch.Sheet) ([]*motion.Motion, error) {
+	var out []*motion.Motion
+	for i := range sheets {
+		if !sheets[i].Motion.Whole() {
+			return nil, fmt.Errorf("%s has no motion to draw; see what `motet check %s` says about it", sheets[i].Path, sheets[i].Path)
+		}
+		out = append(out, sheets[i].Motion)
 	}
-	sheets, _, err := watched([]string{f.Folder})
+	return out, nil
+}
+
+// contact draws everybody at their accents.
+func (f *reviewFlags) contact(c *console, sheets []watch.Sheet) error {
+	members, err := whole(sheets)
 	if err != nil {
+		return fmt.Errorf("--png: %w", err)
+	}
+	picture := draw.Contact(members, draw.ContactOptions{Title: f.title(), View: f.View, Height: 150, Width: 1000})
+	var out bytes.Buffer
+	if err := picture.PNG(&out, f.scheme(), f.Scale); err != nil {
 		return err
 	}
-	known := map[string]bool{}
-	var paths []string
-	for _, s := range sheets {
-		known[s.Path] = true
-		paths = append(paths, s.Path)
-	}
-	notes := map[string][]taken{}
-	for i, line := range strings.Split(text, "\n") {
-		if strings.TrimSpace(line) == "" {
-			continue
-		}
-		note, err := readNote(line)
-		if err == nil && !known[note.path] {
-			err = fmt.Errorf("there is no sheet `%s` in %s; it has %s", note.path, f.Folder, strings.Join(paths, " "))
-		}
-		if err != nil {
-			return fmt.Errorf("%s:%d: %w", f.Take, i+1, err)
-		}
-		notes[note.path] = append(notes[note.path], note)
-	}
-	for _, path := range paths {
-		if len(notes[path]) == 0 {
-			continue
-		}
-		if err := writeNotes(path, notes[path]); err != nil {
-			return fmt.Errorf("%s: %s", path, plainIO(err))
-		}
-		c.print(fmt.Sprintf("%s: %d taken\n", path, len(notes[path])))
-	}
-	return nil
-}
-
-func readNote(line string) (taken, error) {
-	path, rest, _ := strings.Cut(strings.TrimSpace(line), " ")
-	at, text, _ := strings.Cut(strings.TrimSpace(rest), " ")
-	text = strings.TrimSpace(text)
-	if text == "" {
-		return taken{}, fmt.Errorf("`%s` is no note; write the sheet, the time and the note, as in: keeper.motet 3/2b the weight arrives late", strings.TrimSpace(line))
-	}
-	if _, ok := grammar.ParseTime(at); !ok {
-		return taken{}, fmt.Errorf("`%s` is not a time; write one such as 2b, 3/2b, 36f or 0.75s", at)
-	}
-	return taken{path, at, strings.ReplaceAll(text, `"`, "’")}, nil
-}
-
-// writeNotes adds notes to a sheet: to its table of notes, or with a new one at its end.
-func writeNotes(path string, notes []taken) error {
-	v, err := readVersion(path)
-	if err != nil {
-		return err
-	}
-	noted := withNotes(v.text, notes)
-	if grammar.Format(grammar.Parse(path, v.text)) == v.text {
-		noted = grammar.Format(grammar.Parse(path, noted)) // what was in the one form stays in it
-	}
-	return v.replace(noted)
-}
-
-// withNotes is a sheet's text with more notes. A table that is there is gone on with, in its own columns; where its first
-// row is broken, or there is none, a new one comes at the end.
-func withNotes(text string, notes []taken) string {
-	ending := "\n"
-	if strings.Contains(text, "\r\n") {
-		ending = "\r\n"
-	}
-	file := grammar.Parse("", text)
-	block := file.First(grammar.NotesBlock)
-	if block == nil || len(block.Columns) == 0 {
-		head := ending + "notes" + ending + "  at      status  note" + ending
-		return strings.TrimRight(text, "\r\n") + ending + head + noteRows([]string{"at", "status", "note"}, notes, ending)
-	}
-	last := block.Open
-	for i := range block.Lines {
-		if strings.TrimSpace(block.Lines[i].Text) != "" {
-			last = max(last, i)
-		}
-	}
-	var columns []string
-	for _, column := range block.Columns {
-		columns = append(columns, grammar.NameKey(column.Name))
-	}
-	line, _ := file.LineNumber(block.RefLine(last))
-	behind := file.LineStart(line + 1)
-	before := text[:behind]
-	if !strings.HasSuffix(before, "\n") {
-		before += ending
-	}
-	return before + noteRows(columns, notes, ending) + text[behind:]
-}
-
-func noteRows(columns []string, notes []taken, ending string) string {
-	var out strings.Builder
-	for _, n := range notes {
-		row := " "
-		for _, column := range columns {
-			cell := map[string]string{"at": n.at, "status": "open", "note": `"` + n.text + `"`}[column]
-			if cell == "" {
-				cell = "."
-			}
-			row += " " + fmt.Sprintf("%-7s", cell)
-		}
-		out.WriteString(strings.TrimRight(row, " ") + ending)
-	}
-	return out.String()
+	return f.write(c, f.PNG, out.String())
 }

@@ -10,7 +10,7 @@ import (
 // without words. All moments of a motion are framed alike, so that one after the other they are a film.
 func (s *Stage) Fill(frames, width, height float64) *Picture {
 	s.Scale = min(width/(s.right-s.left), height/(s.top-s.bottom))
-	p := &Picture{Title: fmt.Sprintf("%s at %s", s.Motion.Sheet.Name, momentName(s.Motion.Sheet, frames)), Width: width, Height: height}
+	p := &Picture{Title: fmt.Sprintf("%s at %s", s.Motion.Sheet.Name, MomentName(s.Motion.Sheet, frames)), Width: width, Height: height}
 	figure := s.Figure(frames)
 	p.place(figure, Point{(width - figure.Width) / 2, (height - figure.Height) / 2})
 	return p
@@ -99,7 +99,7 @@ func (c *cell) draw(p *Picture, x, y, tallest float64) {
 	for i, at := range c.moments {
 		middle := x + c.step*(float64(i)+0.5)
 		p.place(c.stage.Figure(at.frames), Point{middle - c.stage.Width()/2, y + drop})
-		p.heading(momentName(c.stage.Motion.Sheet, at.frames), Point{middle, y + tallest + 10}, 8.5, Strong, Middle)
+		p.heading(MomentName(c.stage.Motion.Sheet, at.frames), Point{middle, y + tallest + 10}, 8.5, Strong, Middle)
 		p.words(fitted(at.name, 8, c.step-4), Point{middle, y + tallest + 20}, 8, Soft, Middle)
 	}
 }

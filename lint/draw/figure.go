@@ -264,7 +264,7 @@ type FigureOptions struct {
 // Figure draws a whole motion's figure at one moment, from each view, with what the moment is called.
 func Figure(m *motion.Motion, o FigureOptions) *Picture {
 	const edge, foot = 12.0, 34.0
-	p := &Picture{Title: fmt.Sprintf("%s at %s", m.Sheet.Name, momentName(m.Sheet, o.Frames))}
+	p := &Picture{Title: fmt.Sprintf("%s at %s", m.Sheet.Name, MomentName(m.Sheet, o.Frames))}
 	if o.Against != nil {
 		p.Title += ", outlined: " + o.Against.Sheet.Name
 	}

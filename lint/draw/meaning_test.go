@@ -257,6 +257,6 @@ func TestWhoLeadsWhom(t *testing.T) {
 func TestMomentsAreNamedAsSheetsDo(t *testing.T) {
 	s := resolve(t, "quay/keeper.motet").Sheet
 	for frames, want := range map[float64]string{0: "0b", 18: "1b", 27: "3/2b", 22.5: "1.25b", 108: "6b"} {
-		assert.Equal(t, want, momentName(s, frames))
+		assert.Equal(t, want, MomentName(s, frames))
 	}
 }

@@ -26,7 +26,7 @@ func Poses(m *motion.Motion, view View, height float64, inARow int) *Picture {
 	for i, at := range moments {
 		x, y := edge+step*float64(i%inARow), edge+float64(i/inARow)*(height+label)
 		p.place(stage.Figure(at.frames), Point{x + (step-stage.Width())/2, y})
-		p.heading(momentName(m.Sheet, at.frames), Point{x + step/2, y + height + 10}, 9, Strong, Middle)
+		p.heading(MomentName(m.Sheet, at.frames), Point{x + step/2, y + height + 10}, 9, Strong, Middle)
 		p.words(fitted(at.name, 8, step-4), Point{x + step/2, y + height + 20}, 8, Soft, Middle)
 	}
 	p.heading(p.Title, Point{edge, p.Height - 8}, 10, Strong, Start)

@@ -114,7 +114,7 @@ func (c *curves) beatLabel(t float64) {
 	if c.beyond > 0 && t > c.length {
 		ink, shown = Soft, t-c.length
 	}
-	c.words(momentName(c.motion.Sheet, shown), Point{marginLeft - 8, c.y(t) + 3}, 9, ink, End)
+	c.words(MomentName(c.motion.Sheet, shown), Point{marginLeft - 8, c.y(t) + 3}, 9, ink, End)
 	if c.motion.Sheet.Beat.Float()*c.scale > 24 {
 		c.words("f"+number(shown), Point{marginLeft - 34, c.y(t) + 3}, 7, Soft, End)
 	}
@@ -152,7 +152,7 @@ func (c *curves) strip(i int, channel *motion.Channel) {
 	ink, shape := InkOf(channel.Dial), shapeOf(channel.Dial)
 	c.stripHead(i, channel.Dial, a)
 	if rest := channel.Dial.Rest; a.least < rest && rest < a.most {
-		c.add(Mark{Kind: Line, At: []Point{{a.at(rest), c.top}, {a.at(rest), c.y(c.length + c.beyond)}}, Ink: Soft, Width: 0.5, Dash: []float64{2, 3}, Tip: "rest, " + withUnit(rest, channel.Dial.Unit)})
+		c.add(Mark{Kind: Line, At: []Point{{a.at(rest), c.top}, {a.at(rest), c.y(c.length + c.beyond)}}, Ink: Soft, Width: 0.5, Dash: []float64{2, 3}, Tip: "rest, " + WithUnit(rest, channel.Dial.Unit)})
 	}
 	if other != nil {
 		c.trace(a, otherTimes, otherValues, Other, 1.2, []float64{4, 3})
@@ -160,7 +160,7 @@ func (c *curves) strip(i int, channel *motion.Channel) {
 	c.trace(a, times, values, ink, 1.8, nil)
 	for _, key := range KeysOf(channel, c.length) {
 		at := Point{a.at(key.Value), c.y(key.Frames)}
-		c.add(marker(shape, at, 3, ink, fmt.Sprintf("%s is %s at %s", channel.Dial.Path, withUnit(key.Value, channel.Dial.Unit), momentName(c.motion.Sheet, key.Frames))))
+		c.add(marker(shape, at, 3, ink, fmt.Sprintf("%s is %s at %s", channel.Dial.Path, WithUnit(key.Value, channel.Dial.Unit), MomentName(c.motion.Sheet, key.Frames))))
 	}
 	c.jump(a, channel)
 }
@@ -175,11 +175,11 @@ func (c *curves) stripHead(i int, d *motion.Dial, a axis) {
 		c.words(fitted("+ "+d.Positive+" →", 7.5, stripWide), Point{x + stripWide, c.top - headTall + 38}, 7.5, Soft, End)
 	}
 	if a.most-a.least < 1e-9 {
-		c.words("stays at "+withUnit(a.least, d.Unit), Point{x + stripWide/2, c.top - 6}, 8, Soft, Middle)
+		c.words("stays at "+WithUnit(a.least, d.Unit), Point{x + stripWide/2, c.top - 6}, 8, Soft, Middle)
 		return
 	}
 	c.words(number(a.least), Point{x, c.top - 6}, 8, Soft, Start)
-	c.words(withUnit(a.most, d.Unit), Point{x + stripWide, c.top - 6}, 8, Soft, End)
+	c.words(WithUnit(a.most, d.Unit), Point{x + stripWide, c.top - 6}, 8, Soft, End)
 }
 
 // trace draws values over time; where the curve steps, the line is broken.
@@ -234,7 +234,7 @@ func (c *curves) jump(a axis, channel *motion.Channel) {
 	}
 	y := c.y(c.length + at)
 	c.rift(Point{a.at(from), y}, Point{a.at(to), y}, 1)
-	c.heading("jumps "+withUnit(math.Abs(to-from), channel.Dial.Unit), Point{a.x + stripWide/2, y + 14}, 9, Strong, Middle)
+	c.heading("jumps "+WithUnit(math.Abs(to-from), channel.Dial.Unit), Point{a.x + stripWide/2, y + 14}, 9, Strong, Middle)
 }
 
 // rift is the sign of a seam whose two ends do not meet.

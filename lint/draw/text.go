@@ -170,10 +170,10 @@ func (t *textStrips) heads() [][]rune {
 		put(names, x, cut(glyph(d)+" "+d.Path, t.wide))
 		a := t.axes[i]
 		if a.most-a.least < 1e-9 {
-			put(signs, x, cut("stays at "+withUnit(a.least, d.Unit), t.wide))
+			put(signs, x, cut("stays at "+WithUnit(a.least, d.Unit), t.wide))
 			continue
 		}
-		low, high := number(a.least), withUnit(a.most, d.Unit)
+		low, high := number(a.least), WithUnit(a.most, d.Unit)
 		put(signs, x, low)
 		put(signs, x+t.wide-utf8.RuneCountInString(high), high)
 	}
@@ -210,7 +210,7 @@ func (t *textStrips) row(from, step float64) []rune {
 		if t.beyond > 0 && from >= t.length-1e-6 {
 			shown -= t.length
 		}
-		put(line, 0, momentName(t.motion.Sheet, shown))
+		put(line, 0, MomentName(t.motion.Sheet, shown))
 	}
 	for i, channel := range t.o.Channels {
 		a, x := t.axes[i], t.at(i)
@@ -258,7 +258,7 @@ func (t *textStrips) seamLine() []rune {
 	put(line, 0, "seam ")
 	for i, channel := range t.o.Channels {
 		if _, from, to, ok := seamJump(channel, t.length); ok {
-			text := " jumps " + withUnit(math.Abs(to-from), channel.Dial.Unit) + " "
+			text := " jumps " + WithUnit(math.Abs(to-from), channel.Dial.Unit) + " "
 			put(line, t.at(i)+(t.wide-utf8.RuneCountInString(text))/2, text)
 		}
 	}

@@ -24,7 +24,8 @@ func number(v float64) string {
 // hundredths writes a number with at most two decimals.
 func hundredths(v float64) string { return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64) }
 
-func withUnit(v float64, unit string) string {
+// WithUnit writes a value in a dial's unit, with as many decimals as an eye can use.
+func WithUnit(v float64, unit string) string {
 	switch unit {
 	case "deg":
 		return number(v) + "°"
@@ -34,8 +35,8 @@ func withUnit(v float64, unit string) string {
 	return number(v) + " " + unit
 }
 
-// momentName writes a moment as a sheet does, in beats.
-func momentName(s *motion.Sheet, frames float64) string {
+// MomentName writes a moment, in frames, as a sheet does, in beats; what is on no half beat is rounded to thousandths.
+func MomentName(s *motion.Sheet, frames float64) string {
 	beats := math.Round(frames/s.Beat.Float()*1000) / 1000
 	if beats == 0 {
 		return "0b"

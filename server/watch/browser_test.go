@@ -364,29 +364,3 @@ func TestMotionDataIsSmall(t *testing.T) {
 		}
 	}
 }
-
-// TestTheReviewFromDisk opens the review file without any server, plays it, and writes a note.
-func TestTheReviewFromDisk(t *testing.T) {
-	folder, source := quay(t)
-	sheets, _, err := source()
-	require.NoError(t, err)
-	var file strings.Builder
-	require.NoError(t, Review(&file, sheets))
-	t.Logf("the review of the demo has %.2f MB", float64(file.Len())/1e6)
-	require.Less(t, file.Len(), 3_000_000)
-	name := filepath.Join(folder, "review.html")
-	require.NoError(t, os.WriteFile(name, []byte(file.String()), 0o666))
-
-	b := openUntil(t, "file://"+name, "globalThis.motet?.state.drawn > 2")
-	assert.Equal(t, 12.0, value[float64](b, "document.querySelectorAll('article').length"))
-	b.run("motet.state.playing = false; motet.state.seconds = 1.125") // beat 3/2 at 80 bpm
-	b.run(`const card = [...document.querySelectorAll('article')].find(a => a.textContent.includes('keeper-wait') && !a.textContent.includes('from'));
-		card.querySelector('input').value = 'say "now" sooner';
-		card.querySelector('form').requestSubmit()`)
-	assert.Equal(t, "keeper.motet 3/2b say ’now’ sooner\n", value[string](b, "document.querySelector('#lines').value"))
-	b.see("review")
-	assert.Empty(t, b.complains, "the console stays empty")
-	for _, address := range b.asked {
-		assert.True(t, strings.HasPrefix(address, "file:"), "%s is asked for", address)
-	}
-}

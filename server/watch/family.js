@@ -33,14 +33,16 @@ export class Cast {
     if (!cells) return;
     const tallest = Math.max(...this.members.map(m => frame(m.motion, view).top));
     const widest = Math.max(...this.members.map(m => { const f = frame(m.motion, view); return 2 * Math.max(f.right, -f.left); }));
-    const sizes = Array.from({ length: cells }, (_, n) => Math.min((h / Math.ceil(cells / (n + 1)) - 34) / (1.1 * tallest), w / (n + 1) / widest));
+    const sizes = Array.from({ length: cells }, (_, n) => Math.min((h / Math.ceil(cells / (n + 1)) - 24) / (1.16 * tallest), w / (n + 1) / widest));
     const scale = Math.max(...sizes), columns = sizes.indexOf(scale) + 1;
     const wide = w / columns, tall = h / Math.ceil(cells / columns);
-    const spot = i => [(i % columns + 0.5) * wide, (Math.floor(i / columns) + 1) * tall - 34];
+    const below = 24 + 0.06 * tallest * scale; // the feet of who faces the front are lower than the middle of the ground
+    const spot = i => [(i % columns + 0.5) * wide, (Math.floor(i / columns) + 1) * tall - below];
+    const under = i => [spot(i)[0], spot(i)[1] + below - 8];
     this.members.forEach((member, i) => {
       this.time(member, seconds, byPhase);
       this.one(member, spot(i), scale, turn);
-      this.label(member.name, spot(i), this.chosen.includes(i));
+      this.label(member.name, under(i), this.chosen.includes(i));
     });
     if (this.chosen.length === 2) {
       const [a, b] = this.chosen.map(i => this.members[i]), at = spot(cells - 1);
@@ -48,7 +50,7 @@ export class Cast {
       puppet.ground(a.motion);
       puppet.outline(b.motion, b.out);
       puppet.body(a.motion, a.out);
-      this.label(`${a.name} over ${b.name}`, at, true);
+      this.label(`${a.name} over ${b.name}`, under(cells - 1), true);
     }
   }
 
@@ -70,6 +72,6 @@ export class Cast {
     c.font = `${strong ? 'bold ' : ''}12px system-ui, "DejaVu Sans", sans-serif`;
     c.textAlign = 'center';
     c.fillStyle = this.inks.strong;
-    c.fillText(text, x, y + 26);
+    c.fillText(text, x, y);
   }
 }
