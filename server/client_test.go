@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"reflect"
 	"runtime"
 	"slices"
 	"strconv"
@@ -17,6 +18,7 @@ import (
 	"time"
 	"weak"
 
+	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/stretchr/testify/require"
@@ -35,6 +37,7 @@ type testClient struct {
 	model      *metaModel
 	kept       *kept
 	lastTokens string // the id of the tokens that a benchmark has
+	painted    map[string]tokenAnswer
 	seq        int
 	mu         sync.Mutex
 	news       *sync.Cond
@@ -44,6 +47,7 @@ type testClient struct {
 	asked      []serverMessage    // requests and other notifications of the server
 	down       bool               // nothing more comes
 	replies    map[string]any     // to what the server asks, by method; null where there is none
+	silent     bool               // it answers nothing
 }
 
 type answer struct {
@@ -146,11 +150,27 @@ var testMessages = map[string]func(*session, *jsonrpc2.Request) (work, error){
 	"motet/test/wait": func(*session, *jsonrpc2.Request) (work, error) {
 		return func(ctx context.Context) (any, error) { <-ctx.Done(); return nil, ctx.Err() }, nil
 	},
+	"motet/test/tree": func(s *session, req *jsonrpc2.Request) (work, error) { return about(s, req, sameTree) },
 	"motet/test/text": func(s *session, req *jsonrpc2.Request) (work, error) {
 		return about(s, req, func(_ context.Context, snap snapshot, _ *protocol.HoverParams) (any, error) {
 			return jsonrpc2.RawMessage(encode(state{snap.text, string(snap.spelling), snap.path, int(snap.version)})), nil
 		})
 	},
+}
+
+// A tree that took over what an edit left alone must be the one that the whole text gives.
+func sameTree(_ context.Context, snap snapshot, _ *protocol.HoverParams) (any, error) {
+	got, want := snap.tree(), grammar.Parse(snap.name, snap.text)
+	same := got.Path == want.Path && got.Text == want.Text && got.LineCount() == want.LineCount() && reflect.DeepEqual(got.Blocks, want.Blocks)
+	for i := range want.Blocks {
+		g, w := got.Blocks[min(i, len(got.Blocks)-1)], want.Blocks[i]
+		if same && 0 < len(w.Lines) {
+			at, begins := got.Locate(g.RefLine(0))
+			wantAt, wantBegins := want.Locate(w.RefLine(0))
+			same = at == wantAt && begins == wantBegins
+		}
+	}
+	return same, nil
 }
 
 // kept counts the versions of documents that are still in memory.
@@ -305,6 +325,16 @@ func (c *testClient) await(id string) *answer {
 	var got *answer
 	c.wait("the answer to "+c.methods[id], func() bool { got = c.answers[id]; return got != nil })
 	return got
+}
+
+// drop forgets answers; who asks a hundred thousand things must not keep them all.
+func (c *testClient) drop(ids []string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	for _, id := range ids {
+		delete(c.answers, id)
+		delete(c.methods, id)
+	}
 }
 
 // call gives a request's result, and fails the test where there is an error instead.
@@ -513,7 +543,7 @@ func (c *testClient) receive(body []byte) {
 		return
 	}
 	c.asked = append(c.asked, serverMessage{message.Method, message.Params})
-	if message.ID != nil {
+	if message.ID != nil && !c.silent {
 		reply := c.replies[message.Method]
 		// The reader must not wait for the server to read; that the test may be over by then is no matter.
 		go func() { _, _ = c.out.Write(framed(encode(m{"jsonrpc": "2.0", "id": message.ID, "result": reply}))) }()

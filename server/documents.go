@@ -89,6 +89,9 @@ func (s *session) changeWorld(change func(*world), first uri.URI, files ...strin
 	for key, d := range next.documents {
 		old := s.world.readings[key]
 		if s.world.documents[key] != d || slices.ContainsFunc(files, old.uses) {
+			if old != nil && old.told.Load() && key != first {
+				s.refresh.outdate()
+			}
 			old = newReading(d, &next, old)
 			s.enqueue(key, key == first)
 		}

@@ -159,10 +159,5 @@ func (e *endurance) await(ids []string) {
 			e.c.t.Fatalf("%s: %+v\n%s", e.c.methods[id], *a.fault, e.c.log.String())
 		}
 	}
-	e.c.mu.Lock()
-	defer e.c.mu.Unlock()
-	for _, id := range ids {
-		delete(e.c.answers, id)
-		delete(e.c.methods, id)
-	}
+	e.c.drop(ids)
 }

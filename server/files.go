@@ -92,10 +92,8 @@ func (s *session) didChangeFiles(req *jsonrpc2.Request) error {
 		}
 	}
 	s.changeWorld(func(*world) {}, "", changed...)
-	if s.client.pulls && s.client.refreshes && 0 < len(changed) {
-		s.start("asking for a refresh of diagnostics", func(ctx context.Context) {
-			s.ask(ctx, protocol.MethodWorkspaceDiagnosticRefresh, nil)
-		})
+	if 0 < len(changed) {
+		s.refresh.outdate() // reports on sheets that are not open may be others too
 	}
 	return nil
 }

@@ -21,7 +21,7 @@ type client struct {
 	actionLiterals  bool // takes code actions with edits
 	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
-	refreshes       bool // can be told to ask for diagnostics again
+	refreshes       refreshes
 	configures      bool // can be asked for the user's settings
 	shows
 }
@@ -58,6 +58,9 @@ func (s *session) begin() {
 	}
 	if s.client.configures {
 		s.start("asking for settings", s.askForSettings)
+	}
+	if s.client.refreshes != (refreshes{}) {
+		s.start("asking for refreshes", s.refreshStale)
 	}
 	if s.client.watches {
 		s.start("asking to watch files", s.watchFiles)
@@ -106,9 +109,7 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		if edits := workspace.WorkspaceEdit; edits != nil {
 			c.versionedEdits = isTrue(edits.DocumentChanges)
 		}
-		if diagnostics := workspace.Diagnostics; diagnostics != nil {
-			c.refreshes = isTrue(diagnostics.RefreshSupport)
-		}
+		c.refreshes.read(workspace)
 	}
 	document := capabilities.TextDocument
 	if document == nil {

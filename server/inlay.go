@@ -14,6 +14,7 @@ import (
 // anything inside would move the columns.
 func (s *session) inlays(ctx context.Context, snap snapshot, params *protocol.InlayHintParams) (any, error) {
 	tree := snap.tree()
+	snap.told.Store(true) // the base sets the clock
 	from, to := tree.LineAt(snap.offsetOf(params.Range.Start)), tree.LineAt(snap.offsetOf(params.Range.End))
 	h := &hinter{snap: snap, tree: tree, clock: snap.sight().clock(), from: from, to: to, out: []protocol.InlayHint{}}
 	for _, b := range tree.Blocks {

@@ -93,6 +93,18 @@ type tokenAnswer struct {
 	}
 }
 
+// changed are the tokens after an answer that says what changed, or all of them where it says all.
+func (a tokenAnswer) changed(answer tokenAnswer) tokenAnswer {
+	if answer.Data != nil {
+		return answer
+	}
+	data := a.Data
+	for _, e := range slices.Backward(answer.Edits) {
+		data = slices.Concat(data[:e.Start], e.Data, data[e.Start+e.DeleteCount:])
+	}
+	return tokenAnswer{ResultID: answer.ResultID, Data: data}
+}
+
 // spelled writes tokens out as text and kind, one a line.
 func spelled(text string, data []uint32) string {
 	var out strings.Builder
@@ -168,10 +180,7 @@ func TestTokenDeltasAddUp(t *testing.T) {
 				c.change(uri, i+2, whole(text))
 				got := parse[tokenAnswer](t, c.call("textDocument/semanticTokens/full/delta", m{"textDocument": m{"uri": uri}, "previousResultId": have.ResultID}))
 				require.Nil(t, got.Data, "the server knows the id")
-				for _, e := range slices.Backward(got.Edits) {
-					have.Data = slices.Concat(have.Data[:e.Start], e.Data, have.Data[e.Start+e.DeleteCount:])
-				}
-				have.ResultID = got.ResultID
+				have = have.changed(got)
 				again := address(fmt.Sprintf("again-%d.motet", i)) // another document, so that nothing is taken over
 				c.open(again, text)
 				want := parse[tokenAnswer](t, c.call("textDocument/semanticTokens/full", m{"textDocument": m{"uri": again}}))

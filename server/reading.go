@@ -28,6 +28,7 @@ type reading struct {
 
 	past atomic.Pointer[past] // the newest there is, for the next reading to start from
 	look *lookout
+	told atomic.Bool // somebody has asked for what other files have a say in
 	made atomic.Bool // the motion is
 	done atomic.Bool // the findings are, and no more files will be looked at
 }
@@ -50,6 +51,7 @@ func newReading(d *document, w *world, earlier *reading) *reading {
 	}
 	project := r.look.project()
 	r.motion = sync.OnceValue(func() *motion.Motion {
+		r.told.Store(true)
 		defer r.made.Store(true)
 		before := r.past.Load()
 		m := project.ResolveAgain(before.motion, d.tree())

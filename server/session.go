@@ -44,6 +44,7 @@ type session struct {
 	mu      sync.Mutex // guards the lines below
 	world   *world
 	push    pushQueue
+	refresh refreshQueue
 	cancels map[jsonrpc2.ID]context.CancelFunc // of the requests that are being answered
 }
 
@@ -67,6 +68,7 @@ func newSession(ctx context.Context, options Options, logger *log.Logger, stream
 			least:     lint.Note,
 		},
 		push:    newPushQueue(),
+		refresh: newRefreshQueue(),
 		cancels: map[jsonrpc2.ID]context.CancelFunc{},
 	}
 	s.conn = jsonrpc2.NewConn(stream, jsonrpc2.WithCodec(codec{}))

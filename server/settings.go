@@ -84,7 +84,7 @@ func (s *session) set(ctx context.Context, value protocol.LSPAny) {
 		}
 	}
 	s.mu.Unlock()
-	if changed && s.client.pulls && s.client.refreshes {
+	if changed && s.client.pulls && s.client.refreshes.diagnostics {
 		s.ask(ctx, protocol.MethodWorkspaceDiagnosticRefresh, nil)
 	}
 }

@@ -90,12 +90,14 @@ func TestEveryPrefixOfEveryDemoSheet(t *testing.T) {
 	}
 }
 
-// answers is all that the server tells about a text, as it stands on the wire.
+// about is all that the server tells about a text, as it stands on the wire; but for its tokens, which are those that a
+// client has once it has applied what changed since it asked last.
 func (c *testClient) about(uri string, places []place) string {
 	c.t.Helper()
 	document := m{"textDocument": m{"uri": uri}}
 	ids := []string{
 		c.ask("motet/test/text", document),
+		c.ask("motet/test/tree", document),
 		c.ask("textDocument/diagnostic", document),
 		c.ask("textDocument/formatting", m{"textDocument": m{"uri": uri}, "options": m{"tabSize": 2, "insertSpaces": true}}),
 		c.ask("textDocument/codeAction", m{"textDocument": m{"uri": uri}, "range": span(0, 0, 1<<30, 0), "context": m{"diagnostics": []m{}}}),
@@ -104,6 +106,7 @@ func (c *testClient) about(uri string, places []place) string {
 		ids = append(ids, c.ask("textDocument/hover", at(uri, p.Line, p.Character)))
 	}
 	var out strings.Builder
+	fmt.Fprintln(&out, "tokens", c.tokens(uri))
 	for _, id := range ids {
 		a := c.await(id)
 		if a.fault != nil {
@@ -111,7 +114,25 @@ func (c *testClient) about(uri string, places []place) string {
 		}
 		fmt.Fprintf(&out, "%s %s\n", c.methods[id], a.result)
 	}
+	c.drop(ids)
 	return out.String()
+}
+
+// tokens are the semantic tokens of a document: asked for whole the first time, and then as what changed.
+func (c *testClient) tokens(uri string) []uint32 {
+	c.t.Helper()
+	have, again := c.painted[uri]
+	if again {
+		changed := parse[tokenAnswer](c.t, c.call("textDocument/semanticTokens/full/delta", m{"textDocument": m{"uri": uri}, "previousResultId": have.ResultID}))
+		have = have.changed(changed)
+	} else {
+		have = parse[tokenAnswer](c.t, c.call("textDocument/semanticTokens/full", m{"textDocument": m{"uri": uri}}))
+	}
+	if c.painted == nil {
+		c.painted = map[string]tokenAnswer{}
+	}
+	c.painted[uri] = have
+	return have.Data
 }
 
 // What a server says after many edits is what a fresh one says about the same text: nothing stale is ever told.
@@ -129,13 +150,18 @@ func TestRandomEditsEqualAFreshServer(t *testing.T) {
 					typist := newTypist(random, u, text)
 					edited.open(uri, text)
 					for i := range max(5, *editsAsked/slow) {
-						edited.change(uri, i+2, typist.edit())
+						if typist.strayed() || random.IntN(50) == 0 {
+							edited.change(uri, i+2, typist.paste(text))
+						} else {
+							edited.change(uri, i+2, typist.edit())
+						}
 						if random.IntN(3) == 0 && i%8 != 0 {
 							continue // several edits on end, with nothing asked between
 						}
 						places := typist.places(3)
 						got := edited.about(uri, places)
 						want := fresh(t, u, uri, typist.text(), i+2, places)
+						require.Contains(t, got, "motet/test/tree true", "after edit %d of seed %d:\n%s", i+1, *seed, typist.text())
 						require.Equal(t, want, got, "after edit %d of seed %d:\n%s", i+1, *seed, typist.text())
 					}
 				})
@@ -162,13 +188,15 @@ type typist struct {
 	random *rand.Rand
 	units  units
 	theirs []uint32
+	whole  int // how long the text is that it began with
 	encode func(string) []uint32
 	decode func([]uint32) string
 }
 
 func newTypist(random *rand.Rand, u units, text string) *typist {
 	encode, decode := clientUnits(u)
-	return &typist{random, u, encode(text), encode, decode}
+	theirs := encode(text)
+	return &typist{random, u, theirs, len(theirs), encode, decode}
 }
 
 func (t *typist) text() string { return t.decode(t.theirs) }
@@ -194,6 +222,19 @@ func (t *typist) edit() m {
 	after := append(append(append([]uint32{}, t.theirs[:start]...), t.encode(inserted)...), t.theirs[end:]...)
 	t.theirs = t.encode(t.decode(after))
 	return change
+}
+
+// strayed tells whether what stands there is no longer much like a sheet: edits take away more than they add, and what is
+// left after a thousand of them finds few faults.
+func (t *typist) strayed() bool {
+	return len(t.theirs) < t.whole/2 || 2*t.whole < len(t.theirs)
+}
+
+// paste puts a text in the place of all that there is, as one change.
+func (t *typist) paste(text string) m {
+	to := clientPosition(t.theirs, len(t.theirs))
+	t.theirs = t.encode(text)
+	return part(0, 0, int(to.Line), int(to.Character), text)
 }
 
 func (t *typist) cut() int {
