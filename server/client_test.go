@@ -104,7 +104,7 @@ type m = map[string]any
 const patience = 10 * time.Second
 
 // dial starts a server and connects to it.
-func dial(t testing.TB) *testClient {
+func dial(t testing.TB, given ...func(*Options)) *testClient {
 	t.Helper()
 	before := runtime.NumGoroutine()
 	fromClient, toServer := io.Pipe()
@@ -120,6 +120,9 @@ func dial(t testing.TB) *testClient {
 			c.kept.note(d)
 		}
 		return nil, nil
+	}
+	for _, give := range given {
+		give(&o)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() { c.ended <- Serve(ctx, fromClient, toClient, o) }()

@@ -4,15 +4,31 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
+	"go.lsp.dev/uri"
 )
 
-// flattenCommand gives the text of a sheet that stands alone and moves as an open variant does. Its one argument is the
-// document's address.
-const flattenCommand = "motet.flatten"
+// The commands. The first argument of each is the address of an open document.
+const (
+	// flattenCommand gives the text of a sheet that stands alone and moves as the document does.
+	flattenCommand = "motet.flatten"
+	// exportCommand writes the document's motion as a clip. A second argument is the address of the file to write; without
+	// it that is the sheet's own, with another ending. It gives the address, and a line that says what was written.
+	exportCommand = "motet.exportClip"
+)
+
+func (c *shows) commands() []string {
+	if c.exports {
+		return []string{flattenCommand, exportCommand}
+	}
+	return []string{flattenCommand}
+}
 
 // execute prepares a command. A command can be cancelled like any request, and tells its progress where the client gave
 // a token for that.
@@ -21,37 +37,89 @@ func (s *session) execute(req *jsonrpc2.Request) (work, error) {
 	if err := decode(req, &params); err != nil {
 		return nil, err
 	}
-	if params.Command != flattenCommand {
-		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "there is no command `%s`; the one there is, is `%s`", params.Command, flattenCommand)
+	arguments := map[string]int{flattenCommand: 1, exportCommand: 2} // at most
+	if !slices.Contains(s.client.commands(), params.Command) {
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "there is no command `%s`; there is `%s`", params.Command, strings.Join(s.client.commands(), "`, `"))
 	}
-	if len(params.Arguments) != 1 {
-		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "`%s` takes one argument, the address of an open document, but got %d", flattenCommand, len(params.Arguments))
+	if n := len(params.Arguments); n < 1 || arguments[params.Command] < n {
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "`%s` got %d arguments; the first is the address of an open document", params.Command, n)
 	}
-	var document protocol.TextDocumentIdentifier
-	if err := protocol.Unmarshal([]byte(`{"uri":`+string(params.Arguments[0])+`}`), &document); err != nil {
-		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the argument of `%s` is no address: %v", flattenCommand, err)
+	var addresses []uri.URI
+	for i, argument := range params.Arguments {
+		var document protocol.TextDocumentIdentifier
+		if err := protocol.Unmarshal([]byte(`{"uri":`+string(argument)+`}`), &document); err != nil {
+			return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "argument %d of `%s` is no address: %v", i+1, params.Command, err)
+		}
+		addresses = append(addresses, document.URI)
 	}
-	snap, ok := s.snapshot(document.URI)
+	snap, ok := s.snapshot(addresses[0])
 	if !ok {
-		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "%s is not open", document.URI)
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "%s is not open", addresses[0])
+	}
+	if params.Command == exportCommand {
+		target, err := clipPath(snap, addresses[1:])
+		return func(ctx context.Context) (any, error) { return s.exportClip(ctx, snap, target, params.WorkDoneToken) }, err
 	}
 	return func(ctx context.Context) (any, error) { return s.flatten(ctx, snap, params.WorkDoneToken) }, nil
 }
 
 func (s *session) flatten(ctx context.Context, snap snapshot, token protocol.ProgressToken) (any, error) {
-	s.progress(token, &protocol.WorkDoneProgressBegin{Kind: "begin", Title: "flattening " + snap.name})
-	defer s.progress(token, &protocol.WorkDoneProgressEnd{Kind: "end"})
+	tell, done := s.progressOf(token, "flattening "+snap.name)
+	defer done()
 	m := snap.motion()
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	s.progress(token, &protocol.WorkDoneProgressReport{Kind: "report", Message: pointer("writing the sheet")})
+	tell("writing the sheet")
 	text, err := motion.Flatten(m)
 	if err != nil {
 		return nil, refused("%s can't be flattened: %v", snap.name, err)
 	}
 	answer, err := json.Marshal(text)
 	return protocol.LSPAny(answer), err
+}
+
+// clipPath is the file into which a document is exported.
+func clipPath(snap snapshot, asked []uri.URI) (string, error) {
+	switch {
+	case len(asked) == 0 && snap.path == "":
+		return "", refused("%s is no file yet, so its clip has no name; save it, or say where the clip goes", snap.spelling)
+	case len(asked) == 0:
+		return strings.TrimSuffix(snap.path, sheetSuffix) + ".glb", nil
+	case pathOf(asked[0]) == "":
+		return "", refused("%s is no file on this machine; a clip goes into a file", asked[0])
+	}
+	if path := pathOf(asked[0]); !strings.EqualFold(filepath.Ext(path), ".glb") {
+		return "", refused("%s does not end in .glb, the form in which clips are written", path)
+	}
+	return pathOf(asked[0]), nil
+}
+
+// exported is what the client is told of a clip.
+type exported struct {
+	URI    uri.URI `json:"uri"`
+	Report string  `json:"report"`
+}
+
+func (s *session) exportClip(ctx context.Context, snap snapshot, path string, token protocol.ProgressToken) (any, error) {
+	tell, done := s.progressOf(token, "exporting "+snap.name)
+	defer done()
+	report, err := s.options.ExportClip(ctx, snap.motion(), path, tell)
+	if err != nil {
+		return nil, refused("%v", err)
+	}
+	answer, err := json.Marshal(exported{uri.File(path), report})
+	return protocol.LSPAny(answer), err
+}
+
+// progressOf begins what the client is told of something that takes long; done ends it.
+func (s *session) progressOf(token protocol.ProgressToken, title string) (tell func(step string), done func()) {
+	yes := true
+	s.progress(token, &protocol.WorkDoneProgressBegin{Kind: "begin", Title: title, Cancellable: &yes})
+	tell = func(step string) {
+		s.progress(token, &protocol.WorkDoneProgressReport{Kind: "report", Message: &step})
+	}
+	return tell, func() { s.progress(token, &protocol.WorkDoneProgressEnd{Kind: "end"}) }
 }
 
 // progress tells the client how far something is; without a token it wants to hear nothing.
@@ -66,5 +134,3 @@ func (s *session) progress(token protocol.ProgressToken, value any) {
 	}
 	s.notify(protocol.MethodProgress, &protocol.ProgressParams{Token: token, Value: raw})
 }
-
-func pointer(text string) *string { return &text }

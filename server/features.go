@@ -18,6 +18,7 @@ type shows struct {
 	itemMarkdown bool                          // shows Markdown beside completions
 	snippets     bool                          // takes completions with stops of the cursor
 	preselects   bool                          // marks the completion that is most likely meant
+	exports      bool                          // not the client's part: the server was given what writes clips
 }
 
 func (c *shows) read(capabilities *protocol.ClientCapabilities) {
@@ -95,7 +96,7 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 	capabilities.TypeHierarchyProvider = protocol.Boolean(true)
 	capabilities.CallHierarchyProvider = protocol.Boolean(true)
 	capabilities.ExecuteCommandProvider = protocol.ExecuteCommandOptions{
-		Commands: []string{flattenCommand}, WorkDoneProgressOptions: protocol.WorkDoneProgressOptions{WorkDoneProgress: &yes},
+		Commands: c.commands(), WorkDoneProgressOptions: protocol.WorkDoneProgressOptions{WorkDoneProgress: &yes},
 	}
 	capabilities.InlayHintProvider = protocol.Boolean(true)
 	capabilities.CodeLensProvider = &protocol.CodeLensOptions{}

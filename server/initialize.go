@@ -33,6 +33,7 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the parameters of initialize can't be read: %v", err)
 	}
 	s.client = clientOf(&params.Capabilities)
+	s.client.exports = s.options.ExportClip != nil
 	s.changeWorld(func(w *world) { w.folders = foldersOf(&params) }, "")
 	if params.ProcessID != nil {
 		id := int(*params.ProcessID)

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"github.com/motet-sheet/motet/lint"
+	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/jsonrpc2"
 )
 
@@ -25,6 +26,11 @@ type Options struct {
 	Version string    // told to the client where it is not empty
 	Log     io.Writer // nil means that nothing is logged; it must not be the writer of the answers
 	Trace   bool      // each message is logged, with the time that it took
+
+	// ExportClip writes the motion of a sheet, as it stands in the editor, into a file at a path, as a clip that other
+	// programs play. It tells the steps that it begins, writes nothing once ctx has ended, and gives a line for people that
+	// says what was written. Where it is nil there is no such command.
+	ExportClip func(ctx context.Context, m *motion.Motion, path string, tell func(step string)) (report string, err error)
 
 	// Tests put here what misbehaves or looks inside: further messages by method, and another judge than the rules.
 	extra map[string]func(*session, *jsonrpc2.Request) (work, error)

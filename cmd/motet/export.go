@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -171,6 +172,39 @@ func (f *exportFlags) takes(wish exchange.TakeWish) ([]*exchange.Take, error) {
 	return []*exchange.Take{take}, nil
 }
 
+// exportClip is an export that an editor asks for: of a sheet as it stands there, into one file, under the rules of the
+// command line. It gives the line that says what was written, and writes nothing once ctx has ended.
+func exportClip(ctx context.Context, m *motion.Motion, path string, tell func(step string)) (report string, err error) {
+	f := exportFlags{Sheet: m.File.Path, Out: path}
+	if err := f.agree(); err != nil {
+		return "", err
+	}
+	// What is in the way is told before the work, and looked at again after it.
+	if err := f.free(path)(); errors.Is(err, errInTheWay) {
+		return "", fmt.Errorf("%s: %w; write under another name", path, errInTheWay)
+	} else if err != nil {
+		return "", fmt.Errorf("%s: %s", path, plainIO(err))
+	}
+	tell("reading the sheet")
+	if err := sound(m); err != nil {
+		return "", fmt.Errorf("nothing was written: %w", err)
+	}
+	tell("fitting keys")
+	take, err := exchange.NewTake(m, exchange.TakeWish{Stop: ctx.Err})
+	if err != nil {
+		return "", err
+	}
+	tell("writing " + filepath.Base(path))
+	outputs, err := f.outputs([]*exchange.Take{take})
+	if err != nil {
+		return "", err
+	}
+	if err := ctx.Err(); err != nil {
+		return "", err
+	}
+	return take.Report(), f.write(outputs)
+}
+
 // outputs makes the files, all of them before any is written.
 func (f *exportFlags) outputs(takes []*exchange.Take) ([]output, error) {
 	var out []output
@@ -253,6 +287,9 @@ func (f *exportFlags) write(outputs []output) error {
 	return nil
 }
 
+// errInTheWay is why a file that motet did not make keeps its place.
+var errInTheWay = errors.New("it is there already, and motet did not make it")
+
 // free tells whether what is to be written may take the place of what is there: nothing, or what motet made.
 func (f *exportFlags) free(path string) func() error {
 	return func() error {
@@ -270,6 +307,6 @@ func (f *exportFlags) free(path string) func() error {
 		if data, err := readClip(path); err == nil && exchange.IsOurs(data) {
 			return nil
 		}
-		return errors.New("it is there already, and motet did not make it; --force replaces it")
+		return fmt.Errorf("%w; --force replaces it", errInTheWay)
 	}
 }

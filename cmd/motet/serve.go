@@ -34,7 +34,7 @@ type serveFlags struct {
 }
 
 func (f *serveFlags) run(c *console) int {
-	options := server.Options{Name: "motet", Version: version(), Log: c.err, Trace: f.Trace}
+	options := server.Options{Name: "motet", Version: version(), Log: c.err, Trace: f.Trace, ExportClip: exportClip}
 	if f.Log != "" {
 		file, err := os.OpenFile(f.Log, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
 		if err != nil {

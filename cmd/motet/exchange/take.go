@@ -43,6 +43,16 @@ type TakeWish struct {
 	Bake Rate
 	// Bare leaves the texts of the sheet and its rig out of the clip's extras.
 	Bare bool
+	// Stop is asked before each joint and after each round of fitting, by several goroutines at once: its error ends the
+	// work, and is what NewTake gives. Nil is never.
+	Stop func() error
+}
+
+func (w *TakeWish) stopped() error {
+	if w.Stop == nil {
+		return nil
+	}
+	return w.Stop()
 }
 
 // ExportWithin is what an export keeps to unless it is told otherwise: no joint's place in the world is off by more than
@@ -68,13 +78,16 @@ func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := wish.stopped(); err != nil {
+		return nil, err
+	}
 	reels := s.reels()
 	if wish.Bake != (Rate{}) {
 		if err := t.bake(s, wish.Bake); err != nil {
 			return nil, err
 		}
 		t.measureWorld(s, reels)
-	} else if err := t.fit(s, reels, wish.Within); err != nil {
+	} else if err := t.fit(s, reels, &wish); err != nil {
 		return nil, err
 	}
 	t.measureOwn(reels)
@@ -115,16 +128,23 @@ const worldPart = 0.9
 
 // fit chooses the tracks, and then looks at where they lead in the world: what carries a joint that is off too far is
 // fitted closer.
-func (t *Take) fit(s *sampled, reels []*reel, within Within) error {
+func (t *Take) fit(s *sampled, reels []*reel, wish *TakeWish) error {
+	within := wish.Within
 	share, turned := make([]float64, len(reels)), s.turnedAbove(reels)
 	lever := levers(s.motion.Rig)
 	t.tracks = make([]track, len(reels))
 	inParallel(len(reels), func(i int) {
+		if wish.stopped() != nil {
+			return
+		}
 		r := reels[i]
 		share[i] = worldPart / math.Sqrt(math.Max(1, turned[r.joint]))
 		t.tracks[i] = r.track(r.tolerance(within, share[i], lever))
 	})
 	for range fittingRounds {
+		if err := wish.stopped(); err != nil {
+			return err
+		}
 		worst := t.measureWorld(s, reels)
 		closer := map[int]bool{}
 		for joint, off := range worst {
@@ -139,7 +159,7 @@ func (t *Take) fit(s *sampled, reels []*reel, within Within) error {
 			return nil
 		}
 		inParallel(len(reels), func(i int) {
-			if r := reels[i]; closer[r.joint] && !t.tracks[i].exact {
+			if r := reels[i]; closer[r.joint] && !t.tracks[i].exact && wish.stopped() == nil {
 				share[i] *= 0.6
 				t.tracks[i] = r.track(r.tolerance(within, share[i], lever))
 			}
