@@ -129,6 +129,9 @@ func (a *asking) candidates() []candidate {
 	}
 	typed := before[a.partial.Start:]
 	if strings.HasPrefix(typed, `"`) {
+		if a.block != nil && a.block.Kind == grammar.FamilyBlock && len(a.atoms) == 1 {
+			return a.familyStrings(a.atom(0))
+		}
 		return a.fileNames()
 	}
 	indented := strings.HasPrefix(a.line, " ") || strings.HasPrefix(a.line, "\t")

@@ -40,10 +40,17 @@ func (a *asking) lines(info *grammar.BlockInfo) []candidate {
 
 // next are what may come behind the atoms of a line.
 func (a *asking) next(info *grammar.BlockInfo, kind grammar.LineKindInfo) []candidate {
+	if kind.Word == "each" {
+		return a.clips() // as many as one likes
+	}
 	var out []candidate
 	for _, parts := range nextParts(kind, a.atoms, a.line) {
 		if parts[0].isName() {
 			out = append(out, a.namesFor(info, kind, parts[0].text)...)
+			continue
+		}
+		if strings.HasPrefix(parts[0].text, `"`) && info.Kind == grammar.FamilyBlock {
+			out = append(out, a.familyStrings(kind.Word)...)
 			continue
 		}
 		// A word that stands for itself is offered with what it can't be without.

@@ -203,6 +203,53 @@ func TestKindsThatOldClientsDoNotKnow(t *testing.T) {
 	}
 }
 
+// What a family says is told by the sheets that it is about: in which folders they are, and how they are named.
+func TestCompletionInAFamily(t *testing.T) {
+	address := quay(t, map[string]string{
+		"deckhand.motet": deckhandRig, "cast/keeper.motet": "sheet keeper-wait\n  cycle 4b\n", "cast/pilot.motet": "sheet pilot-wait\n  cycle 4b\n",
+		"cast/glance.motet": "sheet pilot-slow-glance\n  cycle 4b\n", "cast/broken.motet": "sheet\n",
+	})
+	uri := address("quay.motet")
+	c := connect(t, counts("utf-8"))
+	c.open(uri, "")
+	const head = "family quay\n  members   \"cast/*.motet\"\n"
+	for i, row := range []struct{ name, text, want string }{
+		{"lines that are not there yet", head + "  ‸", "each | name | opening | phases | lengths | distinct"},
+		{"folders with sheets", "family quay\n  members   ‸", `"*.motet" 1 file | "cast/*.motet" 4 files`},
+		{"half a string", "family quay\n  members   \"ca‸", `"*.motet" 1 file | "cast/*.motet" 4 files`},
+		{"a pattern for names", head + "  name      ‸", `"{who}-{clip}" fits 3 of 3 members | "{clip}-{who}" fits 3 of 3 members`},
+		{"a pattern in its quotes", head + "  name      \"‸\"", `"{who}-{clip}" fits 3 of 3 members | "{clip}-{who}" fits 3 of 3 members`},
+		{"clips", head + "  each      ‸", "wait 2 of 3 members | slow-glance 1 of 3 members | glance 1 of 3 members"},
+		{"a second clip", head + "  each      wait ‸", "slow-glance 1 of 3 members | glance 1 of 3 members"},
+		{"as many clips as there are", head + "  each      wait slow-glance ‸", "glance 1 of 3 members"},
+		{"no more clips", head + "  each      wait slow-glance glance ‸", ""},
+		{"clips by the pattern that is there", head + "  each      ‸\n  name      \"{clip}-{who}\"\n", "pilot 2 of 3 members | pilot-slow 1 of 3 members | keeper 1 of 3 members"},
+		{"a pattern of one's own", head + "  name \"{who}-slow-{clip}\"\n  each      ‸", "glance 1 of 3 members"},
+		{"a pattern that says no clip", head + "  name \"{who}\"\n  each      ‸", ""},
+		{"words", head + "  phases    ‸", "spread phases spread"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			text, line, character := cursor(t, row.text)
+			c.change(uri, i+2, whole(text))
+			c.t = t
+			var got []string
+			for _, item := range c.complete(uri, line, character) {
+				if item.Detail == "" || row.name == "lines that are not there yet" {
+					got = append(got, item.Label)
+				} else {
+					got = append(got, item.Label+" "+item.Detail)
+				}
+			}
+			require.Equal(t, row.want, strings.Join(got, " | "))
+		})
+	}
+	c.t = t
+	text, line, character := cursor(t, "family quay\n  members   \"ca‸\"")
+	c.change(uri, 99, whole(text))
+	item := c.complete(uri, line, character)[1]
+	require.Equal(t, textEdit{stretch{place{1, 12}, place{1, 15}}, `"cast/*.motet`}, item.TextEdit, "the closing quote stands there already")
+}
+
 // What the animators of the demo wrote is offered at the place where they wrote it: every word of the language, and every
 // name that was there before.
 func TestCompletionOffersWhatTheDemoSays(t *testing.T) {
@@ -225,7 +272,7 @@ func TestCompletionOffersWhatTheDemoSays(t *testing.T) {
 				for _, a := range atomsOf(l.Text) {
 					atom := l.Text[a.Span.Start:a.Span.End]
 					control, _, _ := strings.Cut(atom, "/")
-					if a.Class != grammar.Word && a.Class != grammar.Path || own[atom] || own[control] || b.Kind == grammar.FamilyBlock || l.Kind == grammar.CommentLine {
+					if a.Class != grammar.Word && a.Class != grammar.Path || own[atom] || own[control] || l.Kind == grammar.CommentLine {
 						continue
 					}
 					if b.Kind == grammar.ChannelsBlock || b.Kind == grammar.ChainsBlock || b.Kind == grammar.JointsBlock {
