@@ -12,6 +12,7 @@ type card struct {
 	title string       // a name or a number of the sheet, as it is written
 	tells string       // what the title is, in a few words
 	curve string       // a sparkline; empty for none
+	shows []picture    // drawn only for who asked for pictures
 	lines []string
 }
 
@@ -32,10 +33,16 @@ func (c *card) plain() string {
 }
 
 // markdown is the card as CommonMark. The sparkline is code, so that its bars keep their width.
-func (c *card) markdown() string {
+func (c *card) markdown() string { return c.withPictures(nil) }
+
+// withPictures is the card as CommonMark with pictures in it, as [drawings] gives them; a curve that is drawn needs no
+// sparkline.
+func (c *card) withPictures(drawings []string) string {
 	var out strings.Builder
 	out.WriteString(strings.TrimSpace(code(c.title) + " " + escaped(c.tells)))
-	if c.curve != "" {
+	if 0 < len(drawings) {
+		out.WriteString("\n\n" + strings.Join(drawings, "\n\n"))
+	} else if c.curve != "" {
 		out.WriteString("\n\n```text\n" + c.curve + "\n```")
 	}
 	for i, line := range c.lines {

@@ -255,7 +255,7 @@ func (c *testClient) initialize(capabilities ...m) json.RawMessage {
 		merge(all, more)
 	}
 	params := m{"processId": nil, "rootUri": nil, "capabilities": all}
-	for _, key := range []string{"rootUri", "processId", "workspaceFolders", "trace"} {
+	for _, key := range []string{"rootUri", "processId", "workspaceFolders", "trace", "initializationOptions"} {
 		if value, ok := all[key]; ok {
 			params[key] = value
 			delete(all, key)

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
 	"go.lsp.dev/protocol"
 )
 
@@ -14,7 +15,11 @@ func (s *session) hover(_ context.Context, snap snapshot, params *protocol.Hover
 	if at.IsZero() {
 		return nil, nil
 	}
-	subject, found := cardAt(snap.motionAbout(at.Block, at.Line), at.Block, at.Line, at.Span.Start)
+	m := snap.motionAbout
+	if s.client.wishes.HoverPictures {
+		m = func(*grammar.Block, int) *motion.Motion { return snap.motion() } // the whole figure is seen
+	}
+	subject, found := cardAt(m(at.Block, at.Line), at.Block, at.Line, at.Span.Start)
 	if !found {
 		return nil, nil
 	}
@@ -22,6 +27,9 @@ func (s *session) hover(_ context.Context, snap snapshot, params *protocol.Hover
 	contents := &protocol.MarkupContent{Kind: protocol.MarkupKindPlainText, Value: subject.plain()}
 	if s.client.markdown {
 		contents = &protocol.MarkupContent{Kind: protocol.MarkupKindMarkdown, Value: subject.markdown()}
+		if s.client.wishes.HoverPictures {
+			contents.Value = subject.withPictures(subject.drawings())
+		}
 	}
 	return &protocol.Hover{Contents: contents, Range: &place}, nil
 }

@@ -51,6 +51,7 @@ func channelCard(m *motion.Motion, c *motion.Channel) card {
 		out.add("nothing moves it here")
 		return out
 	}
+	out.showChannel(m, c, -1)
 	out.curve = sparkline(c.At, m.Sheet.Length.Float(), sparkColumns, -1)
 	for layer, strand := range c.Strands() {
 		least, most := strand.Curve.Range()
@@ -142,6 +143,7 @@ func poseEntryCard(m *motion.Motion, entry *grammar.PoseEntry) (card, bool) {
 	c := card{title: d.Path, tells: measured(entry.Value.Decimal.Value, d.Unit)}
 	c.add(dialTells(d))
 	if channel := m.Channel(d.Path); channel != nil && channel.Base != nil {
+		c.showChannel(m, channel, -1)
 		c.curve = drawn(m.Sheet, channel, channel.Base, -1)
 		c.add(rangeTells(d, channel.Base))
 	} else {
@@ -167,6 +169,7 @@ func poseCard(m *motion.Motion, name string) (card, bool) {
 			lines = append(lines, "`"+d.Path+"` "+measured(v.Value, d.Unit))
 		}
 		c.lines = shortened(lines, "values")
+		c.showPose(m, p)
 		return c, true
 	}
 	return card{}, false

@@ -8,6 +8,16 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
+// sheetCard tells what a sheet comes to as a whole.
+func sheetCard(m *motion.Motion) card {
+	if !m.Whole() {
+		return card{}
+	}
+	c := card{title: m.Sheet.Name, tells: sheetLens(m)}
+	c.showCycle(m)
+	return c
+}
+
 // headerCard tells what a sheet's header line comes to.
 func headerCard(m *motion.Motion, stmt grammar.Statement) (card, bool) {
 	s := m.Sheet

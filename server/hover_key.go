@@ -62,6 +62,17 @@ func playsLate(s *motion.Sheet, c *motion.Channel, frames grammar.Rat) string {
 	return fmt.Sprintf("plays %s later, at frame %s", several(c.Late, "frame"), mixed(plays))
 }
 
+// playedAt is when a channel plays what a table of a layer, empty for the base, says at a time.
+func playedAt(s *motion.Sheet, c *motion.Channel, layer string, frames grammar.Rat) float64 {
+	if layer == "" {
+		frames = frames.Add(c.Late)
+	}
+	if s.Closed && 0 < s.Length.Sign() && frames.Cmp(s.Length) != 0 {
+		frames = frames.Mod(s.Length)
+	}
+	return frames.Float()
+}
+
 // valueCellCard tells about a key of a track, or about the moment of a cell without one.
 func valueCellCard(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) {
 	l := &b.Lines[line]
@@ -88,6 +99,7 @@ func valueCellCard(m *motion.Motion, b *grammar.Block, line, column int) (card, 
 	if channel.Dial.Positive != "" {
 		c.tells += ", plus is “" + channel.Dial.Positive + "”"
 	}
+	c.showChannel(m, channel, playedAt(m.Sheet, channel, layer, frames))
 	c.curve = drawn(m.Sheet, channel, strand, frames.Float())
 	c.add(speedTells(m.Sheet, channel, strand, frames.Float()))
 	c.add(neighboursTell(m.Sheet, channel, strand, frames))

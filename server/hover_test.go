@@ -285,6 +285,8 @@ func TestHoverFromAPartOfTheSheetSaysTheSame(t *testing.T) {
 			want, wantOK := cardAt(whole, at.Block, at.Line, at.Span.Start)
 			got, gotOK := cardAt(motion.NewProject(trees).Resolve(part), at.Block, at.Line, at.Span.Start)
 			require.Equal(t, wantOK, gotOK)
+			require.Equal(t, len(want.shows), len(got.shows))
+			want.shows, got.shows = nil, nil // functions can't be compared; pictures are drawn from the whole
 			require.Equal(t, want, got)
 			if gotOK {
 				said++

@@ -22,6 +22,7 @@ type client struct {
 	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
 	refreshes       refreshes
+	wishes          wishes
 	configures      bool // can be asked for the user's settings
 	shows
 }
@@ -33,6 +34,7 @@ func (s *session) initialize(raw jsonrpc2.RawMessage) (any, error) {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "the parameters of initialize can't be read: %v", err)
 	}
 	s.client = clientOf(&params.Capabilities)
+	s.client.wishes = wishesOf(params.InitializationOptions)
 	s.client.exports = s.options.ExportClip != nil
 	s.changeWorld(func(w *world) { w.folders = foldersOf(&params) }, "")
 	if params.ProcessID != nil {

@@ -38,8 +38,11 @@ func subjectOf(b *grammar.Block, line int) (control string, narrow bool) {
 	case grammar.BlockingBlock:
 		return "", true
 	case grammar.SheetBlock:
-		_, gains := b.Lines[line].Stmt.(*grammar.AdvanceLine)
-		return "", !gains
+		switch b.Lines[line].Stmt.(type) {
+		case *grammar.AdvanceLine, *grammar.SheetLine: // of a channel that any track may move, and of all of them
+			return "", false
+		}
+		return "", true
 	}
 	return "", false
 }

@@ -97,6 +97,8 @@ func statementCard(m *motion.Motion, b *grammar.Block, l *grammar.Line, t gramma
 		return patternCard(m, b, text)
 	case *grammar.PoseLine:
 		return poseCard(m, grammar.NameKey(text))
+	case *grammar.SheetLine:
+		return sheetCard(m), m.Whole()
 	}
 	if b.Kind != grammar.SheetBlock || m.Sheet == nil {
 		return card{}, false

@@ -26,12 +26,18 @@ type Stage struct {
 // NewStage frames the figure of a whole motion for a view, as high as there are points.
 func NewStage(m *motion.Motion, view View, height float64) *Stage {
 	s := &Stage{Motion: m, Body: NewBody(m.Rig), View: view, player: m.Player()}
-	s.left, s.right = -0.14*s.Body.Height, 0.14*s.Body.Height
-	s.bottom = -0.05 * s.Body.Height
 	length := m.Sheet.Length.Float()
 	const looks = 48 // enough to frame a cycle, which is slow beside its own length
-	for i := range looks + 1 {
-		s.pose(length * float64(i) / looks)
+	s.frame(height, looks, func(i int) { s.pose(length * float64(i) / looks) })
+	return s
+}
+
+// frame makes the frame hold the figure at each of n moments and at the end; show moves it to one of them.
+func (s *Stage) frame(height float64, n int, show func(i int)) {
+	s.left, s.right = -0.14*s.Body.Height, 0.14*s.Body.Height
+	s.bottom = -0.05 * s.Body.Height
+	for i := range n + 1 {
+		show(i)
 		for k := range s.Body.Limbs {
 			bone := &s.Body.Limbs[k]
 			s.include(s.places[bone.From], bone.R0)
@@ -41,7 +47,6 @@ func NewStage(m *motion.Motion, view View, height float64) *Stage {
 	margin := 0.03 * s.Body.Height
 	s.left, s.right, s.top, s.bottom = s.left-margin, s.right+margin, s.top+margin, s.bottom-margin
 	s.Scale = height / (s.top - s.bottom)
-	return s
 }
 
 // pose moves the places of the body's spots to a moment, and gives the joints' transforms.
@@ -103,9 +108,12 @@ func (s *Stage) share(o *Stage, height float64) {
 	o.left, o.right, o.bottom, o.top, o.Scale = s.left, s.right, s.bottom, s.top, s.Scale
 }
 
+// groundShare is how far the disc of the ground reaches, as a share of the body's height.
+const groundShare = 0.22
+
 // ground draws the ground as a disc about the middle between the feet's rest places.
 func (s *Stage) ground(p *Picture) {
-	r := 0.22 * s.Body.Height
+	r := groundShare * s.Body.Height
 	p.add(Mark{Kind: Shape, At: s.ring([3]float64{}, r), Ink: Panel, Rim: Rule, Width: 0.8})
 }
 

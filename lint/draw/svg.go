@@ -27,8 +27,9 @@ func (p *Picture) SVG(w io.Writer, scheme Scheme) error {
 }
 
 type svgWriter struct {
-	out    *bufio.Writer
-	scheme Scheme
+	out       *bufio.Writer
+	scheme    Scheme
+	anyScheme bool // colours are custom properties, which a style sheet in the picture sets
 }
 
 func (s *svgWriter) put(parts ...string) {
@@ -37,7 +38,12 @@ func (s *svgWriter) put(parts ...string) {
 	}
 }
 
-func (s *svgWriter) color(ink Ink) string { return hex(s.scheme[ink]) }
+func (s *svgWriter) color(ink Ink) string {
+	if s.anyScheme {
+		return "var(--" + ink.Name() + ")"
+	}
+	return hex(s.scheme[ink])
+}
 
 // mark writes one mark as one line.
 func (s *svgWriter) mark(m *Mark) {

@@ -40,6 +40,10 @@ func (p *Player) Figure(frames float64) *Figure {
 	return p.at(frames, p.values)
 }
 
+// Posed is the figure as the motion begins, with other values of the channels than its own: as many as the rig has, in
+// its order. What is planted then stays where it is.
+func (p *Player) Posed(values []float64) *Figure { return p.at(0, values) }
+
 // at is the figure at a time with given values of the channels in place of the motion's own.
 func (p *Player) at(frames float64, values []float64) *Figure {
 	return p.solved(frames, values, len(p.motion.Rig.Chains))
