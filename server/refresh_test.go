@@ -115,6 +115,7 @@ func TestAClientThatNeverAnswersARefresh(t *testing.T) {
 	c.open(base, hintSheet)
 	c.open(variant, variantOfHints)
 	for version := range 2 {
+		c.call("textDocument/codeLens", m{"textDocument": m{"uri": variant}})
 		c.change(base, 2+version, part(3, 12, 3, 14, "90"))
 		c.awaitRefresh(1 + version)
 	}

@@ -93,12 +93,12 @@ func (c *insetCurve) paper(d *motion.Dial) {
 		x := insetLeft + i*beat*c.scale
 		c.line(Rule, 0.7, Point{x, insetTop}, Point{x, bottom})
 		if math.Mod(i, labels) == 0 && i*beat <= c.length+1e-6 {
-			c.words(momentName(c.motion.Sheet, i*beat), Point{x, bottom + 12}, 9, Soft, Middle)
+			c.words(MomentName(c.motion.Sheet, i*beat), Point{x, bottom + 12}, 9, Soft, Middle)
 		}
 	}
-	c.words(withUnit(c.most, d.Unit), Point{insetLeft - 6, c.at(0, c.most).Y + 3}, 9, Soft, End)
+	c.words(WithUnit(c.most, d.Unit), Point{insetLeft - 6, c.at(0, c.most).Y + 3}, 9, Soft, End)
 	if c.most-c.least > 1e-9*max(1, math.Abs(c.most)) {
-		c.words(withUnit(c.least, d.Unit), Point{insetLeft - 6, c.at(0, c.least).Y + 3}, 9, Soft, End)
+		c.words(WithUnit(c.least, d.Unit), Point{insetLeft - 6, c.at(0, c.least).Y + 3}, 9, Soft, End)
 	}
 	if c.least < 0 && 0 < c.most {
 		c.add(Mark{Kind: Line, At: []Point{{insetLeft, c.at(0, 0).Y}, {insetWide - insetRight, c.at(0, 0).Y}}, Ink: Rule, Width: 0.7, Dash: []float64{2, 3}})
@@ -118,7 +118,7 @@ func (c *insetCurve) seam(channel *motion.Channel) {
 	}
 	c.line(Fault, 2.4, c.at(c.length+late, from), c.at(c.length+late, to))
 	// To the left, where there is room: the next round is one beat wide.
-	c.words("the seam jumps "+withUnit(math.Abs(to-from), channel.Dial.Unit), Point{x + 4, insetTop - 4}, 9, Fault, End)
+	c.words("the seam jumps "+WithUnit(math.Abs(to-from), channel.Dial.Unit), Point{x + 4, insetTop - 4}, 9, Fault, End)
 }
 
 // thinned are the points of a curve, as many as the eye can tell apart: the first, the last, the highest and the lowest

@@ -16,17 +16,6 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-func poseOf(t *testing.T, m *motion.Motion, name string) *motion.Pose {
-	t.Helper()
-	for _, p := range m.Poses {
-		if p.Name == name {
-			return p
-		}
-	}
-	t.Fatalf("no pose %s among %d", name, len(m.Poses))
-	return nil
-}
-
 // wellFormed reads an inset to its end, and gives how many elements of each kind it has.
 func wellFormed(t *testing.T, inset []byte) map[string]int {
 	t.Helper()
@@ -99,7 +88,7 @@ func TestCurveInsetOfABrokenSeam(t *testing.T) {
 		_, jump := SeamJump(c, slips.Sheet.Length.Float())
 		if jump != 0 {
 			broken++
-			require.Contains(t, string(inset), "the seam jumps "+withUnit(max(jump, -jump), c.Dial.Unit))
+			require.Contains(t, string(inset), "the seam jumps "+WithUnit(max(jump, -jump), c.Dial.Unit))
 			continue
 		}
 		require.Contains(t, string(inset), ">seam<")
