@@ -141,7 +141,12 @@ func diffOf(all *projects, path string, rules []*lint.Rule) []byte {
 	if !ok {
 		return nil
 	}
-	text := diff.Diff("a/"+w.shown, []byte(w.old.text), "b/"+w.shown, []byte(w.mended.File.Text))
-	_, hunks, _ := bytes.Cut(text, []byte("\n")) // without the line that repeats both names
+	return unified(w.shown, w.old.text, w.mended.File.Text)
+}
+
+// unified is the difference of two texts of a file as `patch -p1` and `git apply` take it; nothing where they are the same.
+func unified(shown, old, text string) []byte {
+	all := diff.Diff("a/"+shown, []byte(old), "b/"+shown, []byte(text))
+	_, hunks, _ := bytes.Cut(all, []byte("\n")) // without the line that repeats both names
 	return hunks
 }

@@ -13,6 +13,7 @@ import (
 
 const importHelp = `
 motet import [FLAGS] CLIP.glb
+motet import CLIP.glb --onto SHEET [--diff] [--within LIMITS]
 
 Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with
 its buffers. It keeps the motion within limits that you set with the fewest
@@ -37,8 +38,16 @@ A clip whose ends do not meet is written as a span, and the output says so.
                     that sheet is written as its author wrote it
   --force           replace files that are there already
 
+With --onto, a clip of a sheet comes back into that sheet, as after a round of
+edits in an animation package. Only what has moved changes: single cells, and
+rows only where the motion needs them; layout, comments, poses and times stay.
+
+  --onto SHEET      the sheet to change, of the clip's rig and length
+  --diff            print what --onto would change, and write nothing
+
 exit codes:
-  0  written; with --list, listed
+  0  written; with --list, listed; with --diff, printed
+  1  written, but the clip is not within the limits everywhere (--onto)
   2  not done, and nothing was written
 `
 
@@ -53,11 +62,20 @@ type importFlags struct {
 	Rate     string
 	Tempo    string
 	Force    bool
+	Onto     string
+	Diff     bool
 }
 
 func (f *importFlags) run(c *console) int {
-	if f.List {
+	if err := f.agree(); err != nil {
+		c.complain("%v", err)
+		return exitFailed
+	}
+	switch {
+	case f.List:
 		return f.list(c)
+	case f.Onto != "":
+		return f.onto(c)
 	}
 	options, err := f.options()
 	if err != nil {
