@@ -25,10 +25,6 @@ type footage struct {
 	notes  []string
 }
 
-// behindFrame is how far behind each frame the clip and the sheet are read, in frames, so that both sides of a jump are
-// told apart in times of 32 bits too.
-const behindFrame = 1e-3
-
 // filmed reads a clip for a sheet of its length. Every joint of the rig must be a node of the file.
 func (d *Document) filmed(clip *Clip, m *motion.Motion) (*footage, error) {
 	known := modelOf(m.Rig)
@@ -77,8 +73,8 @@ func (f *footage) timeOf(clip *Clip, rate Rate) (timing, error) {
 		frames := seconds * r.perSecond()
 		return math.Abs(frames-math.Round(frames)) < nearFrame
 	}
-	if guessed, even := guessRate(clip); even && whole(guessed) && 2*len(keyTimes(clip)) > int(seconds*guessed.perSecond()) {
-		rate = guessed
+	if own := ownFrames(clip); own != (Rate{}) && whole(own) {
+		rate = own
 	}
 	t := timing{rate: rate, frames: max(1, int(math.Round(seconds*rate.perSecond()))), frame: 1 / rate.perSecond(), stretch: 1}
 	t.start = clip.Start + behindFrame*seconds/f.length
@@ -166,6 +162,21 @@ func (f *footage) apart(m *motion.Motion) (out distance) {
 				out.deg, out.degJoint, out.degAt = off, m.Rig.Joints[i].Name, at
 			}
 		}
+	}
+	return out
+}
+
+// solvedJoints are those that chains turn and what hangs on them, whose own turns the channels do not tell.
+func solvedJoints(m *motion.Motion) []bool {
+	out := make([]bool, len(m.Rig.Joints))
+	for i := range m.Rig.Chains {
+		if solvesChain(m, i) {
+			out[m.Rig.Chains[i].Root] = true
+		}
+	}
+	for i := range out {
+		up := m.Rig.Joints[i].Parent
+		out[i] = out[i] || up >= 0 && out[up]
 	}
 	return out
 }

@@ -91,7 +91,7 @@ func Onto(o OntoOptions) (*OntoResult, error) {
 	if err := checkExportable(r.motion); err != nil {
 		return nil, err
 	}
-	clip, err := d.chooseFor(o.Clip, r.motion.Sheet.Name)
+	clip, err := d.chooseFor(r.motion, o.Clip)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", o.Path, err)
 	}
@@ -106,18 +106,6 @@ func Onto(o OntoOptions) (*OntoResult, error) {
 	head := fmt.Sprintf("%s, clip %q, held against %s at %s", path.Base(toSlash(o.Path)), clip.Name, path.Base(o.Sheet.Path), count(len(r.footage.at), "moment"))
 	out.Report = slices.Concat([]string{head}, d.Notes, r.footage.notes, out.Report)
 	return out, nil
-}
-
-// chooseFor is choose; of several clips, the one that is called like the sheet is meant.
-func (d *Document) chooseFor(asked, sheet string) (*Clip, error) {
-	if asked == "" && len(d.Clips) > 1 {
-		for i := range d.Clips {
-			if d.Clips[i].Name == sheet {
-				return &d.Clips[i], nil
-			}
-		}
-	}
-	return d.choose(asked)
 }
 
 // read resolves the sheet as it stands now.
