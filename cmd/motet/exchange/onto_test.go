@@ -111,38 +111,93 @@ func TestOntoUnchanged(t *testing.T) {
 	}
 }
 
-// A round of edits comes back as the change that a person would have made.
-func TestOntoChangesWhatMoved(t *testing.T) {
+// nudged adds to one number of a sheet: that of a word in the block of a name (`pose on-left`, `hips/side`), or that in a
+// column of the row at a time (`track head`, `2b nod`).
+func nudged(t testing.TB, name, text, block, what string, by float64) string {
+	t.Helper()
+	f := grammar.Parse(name, text)
+	row, column, isCell := strings.Cut(what, " ")
+	for _, b := range f.Blocks {
+		if strings.Join(strings.Fields(b.Lines[b.Open].Text[:b.Lines[b.Open].Content().End]), " ") != block {
+			continue
+		}
+		for i := range b.Lines {
+			l := &b.Lines[i]
+			var span grammar.Span
+			switch {
+			case isCell && l.Kind == grammar.RowLine && l.CellText(0) == row:
+				span = l.Cells[b.ColumnIndex(column)].Span
+			case !isCell && strings.Contains(l.Text, what+" "):
+				span = l.Content()
+				span.Start += strings.LastIndex(l.Text[span.Start:span.End], " ") + 1
+			default:
+				continue
+			}
+			old := l.Text[span.Start:span.End]
+			end := len(old) - len(strings.TrimLeft(old, "+-.0123456789"))
+			value, err := strconv.ParseFloat(old[:end], 64)
+			require.NoError(t, err, "%s %s", block, what)
+			at, _ := f.Locate(b.Ref(i, grammar.Span{Start: span.Start, End: span.Start + end}))
+			out, err := grammar.Apply(text, []grammar.Edit{{Span: at, Text: number(value+by, 3)}})
+			require.NoError(t, err)
+			return grammar.Format(grammar.Parse(name, out))
+		}
+	}
+	require.Fail(t, "no such number", "%s: %s %s", name, block, what)
+	return ""
+}
+
+// A number that somebody changes comes back as that number, and nothing else of the text changes: of cells, poses, mirrored
+// poses, planted feet and hands, layers, and of offsets and swapped poses of variants.
+func TestOntoFindsTheNumberThatChanged(t *testing.T) {
 	texts := castTexts(t)
 	for _, c := range []struct {
-		what, name string
-		edits      []string
-		lines      []string
+		name, block, what string
+		by                float64
 	}{
-		{"a cell", "keeper.motet", []string{"  2b      4^      9", "  2b      9^      9"}, []string{"-  2b      4^      9", "+  2b      9^      9"}},
-		{"a pose", "keeper.motet", []string{"hips/side         5.4", "hips/side         7.4"}, []string{"-  hips/side         5.4", "+  hips/side         7.4"}},
-		{"a pose and its mirror", "keeper.motet", []string{"wrist.left/turn   -14", "wrist.left/turn   -20"}, []string{"-  wrist.left/turn   -14", "+  wrist.left/turn   -20"}},
-		{"a planted foot", "keeper.motet", []string{"  0b      -1      4       14", "  0b      -3      4       14"}, []string{"-  0b      -1      4       14", "+  0b      -3      4       14"}},
-		{"a knee", "keeper.motet", []string{"  0b      -1      4       14", "  0b      -1      4       24"}, []string{"-  0b      -1      4       14", "+  0b      -1      4       24"}},
-		{"an inherited channel that stands elsewhere", "tallywoman.motet", []string{"offset    arm.right/swing -8", "offset    arm.right/swing -11"}, []string{"-  offset    arm.right/swing -8", "+  offset    arm.right/swing -11"}},
-		{"a cell of a layer", "tallywoman.motet", []string{"-58     -70", "-50     -70"}, []string{"-  2b      -58     -70     34", "+  2b      -50     -70     34"}},
-		{"a pose that a variant swaps in", "pilot.motet", []string{"hips/side         0.5", "hips/side         -3"}, []string{"-  hips/side         0.5", "+  hips/side         -3"}},
-		{"a hand on a hip", "cooper.motet", []string{"0b      -3.5    16.5    5.5     35", "0b      -3.5    18    5.5     35"}, []string{"-  0b      -3.5    16.5    5.5     35", "+  0b      -3.5    18      5.5     35"}},
-		{"a key that is gone", "keeper.motet", []string{"  3b      .       10^\n", "", "  2b      4^      9\n", "  2b      4^      9.8\n"}, nil},
-		{"what the head follows", "keeper.motet", []string{"nod       -0.7 of lean", "nod       0.7 of lean"}, nil},
-		{"more restless wrists", "keeper.motet", []string{"wrist.*/turn      1.5", "wrist.*/turn      4"}, nil},
-		{"one round of what comes twice", "ferrier.motet", []string{"-28     -6", "-20     -6"}, []string{"-  15/2b   -28     -6", "+  15/2b   -20     -6"}},
+		{"keeper.motet", "track head", "2b nod", 5},
+		{"keeper.motet", "track lids", "3b close", -6},
+		{"keeper.motet", "pose on-left", "hips/side", 2},
+		{"keeper.motet", "pose on-left", "wrist.left/turn", -6},
+		{"keeper.motet", "pose on-right mirrors on-left", "hips/side", -1},
+		{"keeper.motet", "track foot.right", "0b side", -2},
+		{"keeper.motet", "track foot.right", "0b knee", 10},
+		{"tallywoman.motet", "change", "arm.right/swing", -3},
+		{"tallywoman.motet", "track arm.right in count every 3b", "2b swing", 6},
+		{"ferrier.motet", "track head in weather", "15/2b turn", 7},
+		{"pilot.motet", "pose braced from on-left", "hips/side", -3},
+		{"cooper.motet", "track hand.left", "0b lift", 1.5},
 	} {
-		old := texts[c.name]
-		edited := replaced(t, old, c.edits...)
+		edited := nudged(t, c.name, texts[c.name], c.block, c.what, c.by)
 		r := retaken(t, texts, c.name, edited)
-		t.Logf("%s\n%s\n%s", c.what, strings.Join(r.Report, "\n"), strings.Join(changedLines(old, r.Text), "\n"))
-		if c.lines != nil {
-			assert.Equal(t, c.lines, changedLines(old, r.Text), c.what)
-		}
-		assert.Zero(t, r.Short, c.what)
-		assert.Equal(t, r.Text, grammar.Format(grammar.Parse(c.name, r.Text)), c.what)
+		assert.Equal(t, changedLines(texts[c.name], edited), changedLines(texts[c.name], r.Text), "%s: %s %s\n%s", c.name, c.block, c.what, strings.Join(r.Report, "\n"))
+		assert.Zero(t, r.Short)
+	}
+}
+
+// What other lines of a sheet say, such as a follow or a quiver, stays, and keys make up for what has changed.
+func TestOntoMakesUpForTheRest(t *testing.T) {
+	texts := pier()
+	for _, c := range []struct{ what, old, new string }{
+		{"a key less", "  1b      .       14^\n", ""},
+		{"a key later", "  1b      .       14^\n", "  3/2b    .       14^\n"},
+		{"a key held", "  1b      .       14^\n", "  1b      .       14=\n"},
+		{"a follow the other way", "0.8 of lean", "-0.8 of lean"},
+		{"another lag", "arrives 7f", "arrives 11f"},
+		{"a larger quiver", "0.4\n", "2\n"},
+		{"deeper breath", "-0.6", "-3"},
+		{"later still", "head      3f", "head      6f"},
+		{"a softer easing", "0.3,0,0.1,1", "0.6,0,0.4,1"},
+		{"a shorter hold", "on-left         1b", "on-left         1/2b"},
+		{"a new key", "  2b      3       -3      # nothing", "  3/2b    .       20\n  2b      3       -3      # nothing"},
+	} {
+		edited := replaced(t, pierWait, c.old, c.new)
+		r := retaken(t, texts, "wait.motet", edited)
+		assert.Zero(t, r.Short, "%s\n%s", c.what, strings.Join(r.Report, "\n"))
+		assert.NotEqual(t, pierWait, r.Text, c.what)
+		assert.Equal(t, r.Text, grammar.Format(grammar.Parse("wait.motet", r.Text)), c.what)
 		assert.LessOrEqual(t, r.WorldCM, DefaultWithin().WorldCM, c.what)
+		t.Logf("%s\n%s\n%s", c.what, strings.Join(r.Report, "\n"), strings.Join(changedLines(pierWait, r.Text), "\n"))
 	}
 }
 
@@ -302,7 +357,11 @@ func TestOntoTakesOverAnyNumbers(t *testing.T) {
 func TestOntoPlaysAsTheClip(t *testing.T) {
 	texts := castTexts(t)
 	name := "keeper.motet"
-	edited := replaced(t, texts[name], "  2b      4^      9", "  5/2b      9^      6", "hips/side         5.4", "hips/side         8", "  3b      38", "  3b      30", "-0.8 of tilt", "-1.6 of tilt")
+	edited := texts[name]
+	for block, what := range map[string]string{"track head": "2b nod", "pose on-left": "hips/side", "track lids": "3b close", "track foot.right": "0b side"} {
+		edited = nudged(t, name, edited, block, what, -3)
+	}
+	edited = replaced(t, edited, "\n  out       -0.8 of tilt", "\n  out       -1.6 of tilt")
 	_, clip := exported(t, TakeWish{Bake: Rate{30, 1}}, sheetOf(t, with(texts, name, edited), name))
 	r := onto(t, texts, name, clip)
 	take, err := NewTake(sheetOf(t, with(texts, name, r.Text), name), TakeWish{})

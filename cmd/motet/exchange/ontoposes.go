@@ -19,37 +19,87 @@ type posedKey struct {
 	more, limit float64
 }
 
+// A poseChange is a line of a pose, and how much more it shall say.
+type poseChange struct {
+	line  grammar.Ref
+	entry *grammar.PoseEntry
+	by    float64
+	keys  []posedKey
+}
+
 // poses changes the lines of poses that give a channel its values where everything that they give wants the same change,
-// on the other side of a mirrored pose too. It tells whether it changed one.
+// on the other side of a mirrored pose too, and where that alone brings the channel much nearer. It tells whether it
+// changed one.
 func (r *retake) poses(s *scribe, channel int) bool {
 	c := &r.motion.Channels[channel]
 	if c.Base == nil {
 		return false
 	}
-	wrote := false
+	var changes []poseChange
 	for i := range c.Base.Keys {
-		key := &c.Base.Keys[i]
-		line, entry := r.poseLine(key)
-		if entry == nil || slices.Contains(s.lines, line) {
+		line, entry := r.poseLine(&c.Base.Keys[i])
+		if entry == nil || slices.Contains(s.lines, line) || slices.ContainsFunc(changes, func(p poseChange) bool { return p.line == line }) {
 			continue
 		}
-		by, ok := r.poseWants(line, entry)
-		if !ok {
-			continue
+		if by, ok := r.poseWants(line, entry); ok {
+			changes = append(changes, poseChange{line, entry, by, r.posedKeys(line, entry)})
 		}
+	}
+	if len(changes) == 0 || r.posed(channel, changes) > poseGain*r.want.worst[channel] {
+		return false
+	}
+	for _, change := range changes {
 		least := math.Inf(1)
-		for _, p := range r.posedKeys(line, entry) {
+		for _, p := range change.keys {
 			least = math.Min(least, p.limit)
 			if !slices.Contains(s.posed, p.channel) {
 				s.posed = append(s.posed, p.channel)
 			}
-			r.also(p.channel, "pose "+poseName(line.Block))
+			r.also(p.channel, "pose "+poseName(change.line.Block))
 		}
-		s.lines = append(s.lines, line)
-		s.word(line.Block.Ref(line.Line, entry.Value.Where()), shortest(entry.Value.Decimal.Value+by, least))
-		wrote = true
+		s.lines = append(s.lines, change.line)
+		s.word(change.line.Block.Ref(change.line.Line, change.entry.Value.Where()), shortest(change.entry.Value.Decimal.Value+change.by, least))
 	}
-	return wrote
+	return true
+}
+
+// poseGain is how much nearer a change of poses must bring a channel.
+const poseGain = 0.5
+
+// posed is how far the channel would be off, in limits, with the poses changed.
+func (r *retake) posed(channel int, changes []poseChange) (worst float64) {
+	c := &r.motion.Channels[channel]
+	knots := slices.Clone(c.Base.Curve.Knots())
+	rows := map[int]float64{}
+	for i := range c.Base.Keys {
+		key := &c.Base.Keys[i]
+		for _, change := range changes {
+			if line, entry := r.poseLine(key); entry != nil && line == change.line {
+				rows[key.Row] = r.poseSign(channel, key, change.entry) * change.by
+			}
+		}
+		if by, ok := rows[key.Row]; ok && key.From != motion.FromTrack && len(knots) == len(c.Base.Keys) {
+			knots[i].Value += by
+		}
+	}
+	curve := motion.NewCurve(knots, c.Base.Curve.Extent())
+	for k, more := range r.want.more[channel] {
+		t := r.footage.at[k] - c.Late.Float()
+		if left := math.Abs(more - (curve.At(t) - c.Base.Curve.At(t))); !math.IsNaN(left) {
+			worst = math.Max(worst, left/r.gears.limits[channel])
+		}
+	}
+	return worst
+}
+
+// poseSign is 1 where a key has the sign of its pose's line, and -1 where it has it mirrored.
+func (r *retake) poseSign(channel int, key *motion.Key, entry *grammar.PoseEntry) float64 {
+	dial := &r.motion.Rig.Channels[channel]
+	written := entry.Value.Decimal.Value
+	if math.Abs(key.First-written) > 1e-9 || written == dial.Rest && dial.Flips && entry.Channel.Key() != dial.Path {
+		return -1
+	}
+	return 1
 }
 
 func poseName(b *grammar.Block) string {
@@ -93,7 +143,6 @@ func (r *retake) poseWants(line grammar.Ref, entry *grammar.PoseEntry) (by float
 // posedKeys are all keys that a pose's line gives.
 func (r *retake) posedKeys(line grammar.Ref, entry *grammar.PoseEntry) []posedKey {
 	var out []posedKey
-	own := r.motion.Rig.DialIndex(entry.Channel.Key())
 	for channel := range r.motion.Channels {
 		c := &r.motion.Channels[channel]
 		if c.Base == nil || r.want.more[channel] == nil {
@@ -104,11 +153,7 @@ func (r *retake) posedKeys(line grammar.Ref, entry *grammar.PoseEntry) []posedKe
 			if at, e := r.poseLine(key); e == nil || at != line {
 				continue
 			}
-			sign := 1.0
-			written := entry.Value.Decimal.Value
-			if math.Abs(key.First-written) > 1e-9 || channel != own && written == c.Dial.Rest && c.Dial.Flips {
-				sign = -1
-			}
+			sign := r.poseSign(channel, key, entry)
 			for round := 0.0; round*c.Base.Period.Float() < r.footage.length-1e-6; round++ {
 				more := r.moreAt(channel, key.Time.Float()+round*c.Base.Period.Float()+c.Late.Float(), key.Shape == motion.Stay)
 				out = append(out, posedKey{channel, sign * more, r.gears.limits[channel]})

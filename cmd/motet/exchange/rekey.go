@@ -133,6 +133,9 @@ func offAt(at []float64, off func(k int) float64, t float64, extent motion.Exten
 	return b[0]*v0 + b[1]*slope(next-1) + b[2]*v1 + b[3]*slope(next)
 }
 
+// turnShare is how much of the second difference at two moments a cubic between them may be off another one.
+const turnShare = 0.125
+
 // refine puts a moment between each two, where nothing jumps, so that the curve can't stray there.
 func (r *rekeying) refine(step float64) {
 	if r.holds || len(r.at) < 2 {
@@ -147,7 +150,10 @@ func (r *rekeying) refine(step float64) {
 		at, want, half = append(at, t), append(want, r.want[k]), append(half, r.half[k])
 		if k+1 < len(r.at) && r.at[k+1]-t < 1.5*step {
 			middle := (t + r.at[k+1]) / 2
-			at, half = append(at, middle), append(half, r.half[k])
+			// How sharply the difference turns here tells how little its values at both sides say of it between them.
+			n := len(r.at)
+			turn := off(k) + off(k+1) - off((k+n-1)%n) - off((k+2)%n)
+			at, half = append(at, middle), append(half, r.half[k]+turnShare*math.Abs(turn))
 			want = append(want, before.At(middle)+offAt(r.at, off, middle, r.extent, false))
 		}
 	}
@@ -173,7 +179,7 @@ func (r *rekeying) run() bool {
 			r.free[freedom{i, false}] = true
 		}
 	}
-	ok := r.fitted() || r.solve(r.parts(-1)) || r.loosen() || r.insert()
+	ok := r.fitted() || r.solve(r.parts(-1)) || r.reshape() || r.loosen() || r.insert()
 	if !ok {
 		return false
 	}
@@ -306,6 +312,42 @@ func (r *rekeying) step(columns [][]float64, here, weights []float64) []float64 
 	solveDense(normal, right)
 	return right
 }
+
+// reshape tries other marks on the keys beside where the curve is off, as long as each makes it much better.
+func (r *rekeying) reshape() bool {
+	before := slices.Clone(r.cells)
+	for range r.pegs {
+		ratio, at := r.worst()
+		best, least := pegCell{}, reshapeShare*ratio
+		cell := -1
+		for _, i := range r.beside(r.at[at]) {
+			n := r.pegs[i].cell
+			c := r.cells[n]
+			if c.tied >= 0 || r.pegs[i].ease != nil {
+				continue
+			}
+			for _, shape := range []motion.Shape{motion.Smooth, motion.Rest, motion.Straight, motion.Stay} {
+				r.cells[n].Shape, r.cells[n].SlopeIn, r.cells[n].SlopeOut, r.cells[n].Marked = shape, 0, 0, shape != motion.Smooth
+				if ratio, _ := r.worst(); ratio < least {
+					best, least, cell = r.cells[n], ratio, n
+				}
+				r.cells[n] = c
+			}
+		}
+		if cell < 0 {
+			break
+		}
+		r.cells[cell] = best
+		if least <= fitShare {
+			return true
+		}
+	}
+	r.cells = before
+	return false
+}
+
+// reshapeShare is how much better another mark must make the curve to be taken.
+const reshapeShare = 0.7
 
 // loosen lets the keys on both sides of where the curve is off take another slope, and those beside them another value.
 func (r *rekeying) loosen() bool {
@@ -452,4 +494,3 @@ func (r *rekeying) taken(frame float64) bool {
 	}
 	return false
 }
-
