@@ -82,6 +82,9 @@ func (f *plotFlags) plot(c *console) error {
 	if !(f.Scale > 0) || f.Scale > 32 {
 		return fmt.Errorf("--scale: `%g` is not above 0 and up to 32", f.Scale)
 	}
+	if err := f.idle(); err != nil {
+		return err
+	}
 	m, against, err := f.motions()
 	if err != nil {
 		return err
@@ -98,6 +101,26 @@ func (f *plotFlags) plot(c *console) error {
 		return err
 	}
 	return f.write(c, p, suffix)
+}
+
+// idle tells which flag says something about another kind of picture than the one that is asked for.
+func (f *plotFlags) idle() error {
+	for _, flag := range []struct {
+		name  string
+		given bool
+		about []string
+	}{
+		{"--against", f.Against != "", []string{"curves", "figure"}},
+		{"--at", f.At != "", []string{"figure"}},
+		{"--arc", len(f.Arc) > 0, []string{"figure"}},
+		{"--view", f.View != "", []string{"figure", "poses"}},
+		{"--leader", f.Leader != "", []string{"leads"}},
+	} {
+		if flag.given && slices.Contains([]string{"curves", "figure", "poses", "leads"}, f.Show) && !slices.Contains(flag.about, f.Show) {
+			return fmt.Errorf("%s says nothing about %s; add --show %s", flag.name, f.Show, strings.Join(flag.about, " or --show "))
+		}
+	}
+	return nil
 }
 
 func (f *plotFlags) write(c *console, p *draw.Picture, suffix string) error {

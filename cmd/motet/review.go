@@ -164,7 +164,7 @@ func (f *reviewFlags) write(c *console, path, text string) error {
 	if err := writeAtomically(path, text, 0o666, func() error { return nil }); err != nil {
 		return fmt.Errorf("%s: %s", path, plainIO(err))
 	}
-	c.print("wrote " + path + "\n")
+	c.print(fmt.Sprintf("wrote %s (%.2f MB)\n", path, float64(len(text))/1e6))
 	return nil
 }
 

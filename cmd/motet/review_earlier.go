@@ -5,6 +5,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -13,6 +14,10 @@ import (
 
 // earlier is the round that --since names: a page, or a revision.
 func (f *reviewFlags) earlier() (*watch.Round, error) {
+	within, err := f.within()
+	if err != nil {
+		return nil, err
+	}
 	if info, err := os.Stat(f.Since); err == nil && !info.IsDir() {
 		text, err := readFile(f.Since)
 		if err != nil {
@@ -22,7 +27,7 @@ func (f *reviewFlags) earlier() (*watch.Round, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", f.Since, err)
 		}
-		return &watch.Round{Name: filepath.Base(f.Since), Motions: motions}, nil
+		return &watch.Round{Name: filepath.Base(f.Since), Motions: motions, Within: within}, nil
 	}
 	motions, err := f.atRevision()
 	if err != nil {
@@ -31,7 +36,7 @@ func (f *reviewFlags) earlier() (*watch.Round, error) {
 	if len(motions) == 0 {
 		return nil, fmt.Errorf("there was no sheet in %s at %s", f.Folder, f.Since)
 	}
-	return &watch.Round{Name: f.Since, Motions: motions}, nil
+	return &watch.Round{Name: f.Since, Motions: motions, Within: within}, nil
 }
 
 // atRevision gives the folder's sheets as they were at a revision, with all that they named then, by their paths in the
@@ -66,6 +71,21 @@ func (f *reviewFlags) atRevision() (map[string]*motion.Motion, error) {
 		}
 	}
 	return motions, nil
+}
+
+// within tells which paths in the project are those of the sheet under review, or lie in the folder.
+func (f *reviewFlags) within() (func(path string) bool, error) {
+	all, err := newProjects()
+	if err != nil {
+		return nil, fmt.Errorf("the current folder can't be found: %w", err)
+	}
+	if !isFolder(f.Folder) {
+		_, name := all.of(f.Folder)
+		return func(path string) bool { return path == name }, nil
+	}
+	_, inside := all.of(filepath.Join(f.Folder, "any"+sheetSuffix))
+	folder := path.Dir(inside)
+	return func(name string) bool { return folder == "." || strings.HasPrefix(name, folder+"/") }, nil
 }
 
 func isFolder(name string) bool {

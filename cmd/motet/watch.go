@@ -159,7 +159,7 @@ func (w *watching) read(changed ...string) ([]watch.Sheet, []string, error) {
 		sheets = append(sheets, watch.Sheet{Path: key, Motion: m, Findings: findings})
 	}
 	if len(sheets) == 0 {
-		return nil, nil, errors.New("there is no sheet to watch; name a sheet, or a folder with one")
+		return nil, nil, errors.New("there is no sheet among the files; name a sheet, or a folder with one")
 	}
 	w.reader.Keep(kept)
 	return sheets, slices.Sorted(maps.Keys(folders)), nil

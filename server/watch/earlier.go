@@ -19,6 +19,8 @@ type Round struct {
 	Name string // as people call it: a revision, or a review file
 	// Motions are by their files' paths in the project. Those that could not be played then are not whole.
 	Motions map[string]*motion.Motion
+	// Within tells whether a path is among what is under review, so that its sheet would be missed; nil for all.
+	Within func(path string) bool
 }
 
 // The element of a review file that holds its data.
@@ -97,7 +99,7 @@ func (r *Round) gone(sheets []Sheet) []string {
 	}
 	names := []string{}
 	for path, old := range r.Motions {
-		if there[old] {
+		if there[old] || r.Within != nil && !r.Within(path) {
 			continue
 		}
 		if old.Sheet != nil && old.Sheet.Name != "" {
@@ -132,6 +134,9 @@ func changes(old, now *motion.Motion) []string {
 	for i := range moved[:min(mostChanged, len(moved))] {
 		d := &moved[i]
 		line := fmt.Sprintf("%s differs by up to %s, at %s", d.Path, draw.WithUnit(d.Largest, d.Unit), draw.MomentName(now.Sheet, math.Round(d.AtFrame)))
+		if d.Mean > 0.98*d.Largest {
+			line = fmt.Sprintf("%s differs by %s throughout", d.Path, draw.WithUnit(d.Largest, d.Unit))
+		}
 		switch d.In {
 		case "old":
 			line += "; its rig has no such dial any more"
@@ -140,7 +145,9 @@ func changes(old, now *motion.Motion) []string {
 		}
 		out = append(out, line)
 	}
-	if more := len(moved) - mostChanged; more > 0 {
+	if more := len(moved) - mostChanged; more == 1 {
+		out = append(out, "another channel differs by less of its range")
+	} else if more > 1 {
 		out = append(out, fmt.Sprintf("%d other channels differ by less of their range", more))
 	}
 	return append(append(out, keyChange(found)...), seamChange(found)...)

@@ -39,7 +39,7 @@ function summary() {
   const parts = [plural(review.members.length, 'member'), said ? `the check reports ${said}` : 'the check reports nothing', plural(count(['open', 'new']), 'open note')];
   if (review.since) {
     const changed = review.cards.filter(card => card.changes[0] !== asItWas).length;
-    parts.push(`since ${review.since} ${plural(changed, 'member')} changed and ${plural(count(['done']), 'note')} done`);
+    parts.push(`since ${review.since}, ${plural(changed, 'member')} changed and ${plural(count(['done']), 'note')} done`);
   }
   if (review.gone.length) parts.push(`no longer there: ${review.gone.join(', ')}`);
   if (review.broken.length) parts.push(`can’t be played: ${review.broken.join(', ')}`);

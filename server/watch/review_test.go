@@ -6,18 +6,19 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
 // reviewed writes a review of sheets into a folder, and opens it there.
-func reviewed(t *testing.T, folder string, sheets []Sheet, o ReviewOptions) (b *browser, page string) {
+func reviewed(t *testing.T, folder string, sheets []Sheet, o ReviewOptions, media ...*emulation.MediaFeature) (b *browser, page string) {
 	t.Helper()
 	var file strings.Builder
 	require.NoError(t, Review(&file, sheets, o))
 	name := filepath.Join(folder, "review.html")
 	require.NoError(t, os.WriteFile(name, []byte(file.String()), 0o666))
-	return openUntil(t, "file://"+name, "globalThis.motet?.state.drawn > 2"), file.String()
+	return openUntil(t, "file://"+name, "globalThis.motet?.state.drawn > 2", media...), file.String()
 }
 
 // silent holds that a page complained about nothing and asked for nothing but itself.
@@ -34,6 +35,37 @@ func cardOf(name string) string {
 	return `[...document.querySelectorAll('article')].find(a => a.querySelector('h2').textContent === '` + name + `')`
 }
 
+// faint gives the words of a page that stand out from what is behind them by less than 4.5 to 1 (WCAG 2.2, 1.4.3; the
+// ratio as its definitions have it, from memory).
+func faint(b *browser) []string {
+	b.t.Helper()
+	return value[[]string](b, `(() => {
+		const parts = color => color.match(/[\d.]+/g).map(Number);
+		const luminance = color => parts(color).slice(0, 3).map(v => v / 255).map(v => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+			.reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+		const ratio = (a, b) => (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+		const behind = e => {
+			for (; e; e = e.parentElement) {
+				const color = getComputedStyle(e).backgroundColor;
+				if ((parts(color)[3] ?? 1) > 0) return color;
+			}
+			return 'rgb(255, 255, 255)';
+		};
+		const out = [];
+		let looked = 0;
+		for (const e of document.querySelectorAll('body *')) {
+			const own = [...e.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+			for (const [asked, pseudo] of [[own, null], [e.placeholder, '::placeholder']]) {
+				if (!asked || ['SCRIPT', 'NOSCRIPT'].includes(e.tagName)) continue;
+				looked++;
+				const r = ratio(luminance(getComputedStyle(e, pseudo).color), luminance(behind(e)));
+				if (r < 4.5) out.push(e.tagName + ' ' + (pseudo ?? e.textContent.trim()) + ' ' + r.toFixed(2));
+			}
+		}
+		return looked > 50 ? out : ['only ' + looked + ' looked at'];
+	})()`)
+}
+
 // TestTheReviewFromDisk opens the review file without any server, plays it, writes notes and saves them; then the notes
 // stand in the sheets, one is done, and the next round's page, made against the first, says so and what else has changed.
 func TestTheReviewFromDisk(t *testing.T) {
@@ -47,6 +79,7 @@ func TestTheReviewFromDisk(t *testing.T) {
 	assert.Equal(t, "the <quay>", value[string](b, "document.querySelector('h1').textContent"))
 	assert.Equal(t, "12 members; the check reports nothing; no open notes", value[string](b, "document.querySelector('#summary').textContent"))
 
+	assert.Empty(t, faint(b), "light")
 	b.run("motet.state.playing = false; motet.state.seconds = 1.125") // beat 3/2 at 80 bpm, and at 90 bpm nearest to 3/2 too
 	b.await(cardOf("keeper-wait") + ".querySelector('.at').textContent === 'at 3/2b'")
 	for name, note := range map[string]string{"keeper-wait": `say "now" sooner`, "tallywoman-wait": "the chalk!"} {
@@ -86,9 +119,10 @@ func TestTheReviewFromDisk(t *testing.T) {
 	require.Len(t, earlier, 12)
 	sheets, _, err = sourceOf(folder)()
 	require.NoError(t, err)
-	b, third := reviewed(t, folder, sheets, ReviewOptions{Title: "quay", Earlier: &Round{Name: "second.html", Motions: earlier}})
+	b, third := reviewed(t, folder, sheets, ReviewOptions{Title: "quay", Earlier: &Round{Name: "second.html", Motions: earlier}}, &emulation.MediaFeature{Name: "prefers-color-scheme", Value: "dark"})
+	assert.Empty(t, faint(b), "dark")
 	require.Less(t, len(third), 3_000_000)
-	assert.Equal(t, "12 members; the check reports nothing; 1 open note; since second.html 1 member changed and 1 note done", value[string](b, "document.querySelector('#summary').textContent"))
+	assert.Equal(t, "12 members; the check reports nothing; 1 open note; since second.html, 1 member changed and 1 note done", value[string](b, "document.querySelector('#summary').textContent"))
 	assert.Equal(t, []string{"at 3/2b, say ’now’ sooner", "moves as it did"}, value[[]string](b, "["+"..."+cardOf("keeper-wait")+".querySelectorAll('li')].map(li => li.textContent)"))
 	said := value[[]string](b, "["+"..."+cardOf("tallywoman-wait")+".querySelectorAll('li')].map(li => li.textContent)")
 	require.Len(t, said, 2)
