@@ -96,6 +96,13 @@ func (f *plotFlags) plot(c *console) error {
 		}
 		return draw.CurvesText(c.out, m, o, columnsOf(c))
 	}
+	if f.Show == "leads" && suffix == "" && len(f.Patterns) == 0 {
+		leader, err := f.leads(m)
+		if err != nil {
+			return err
+		}
+		return draw.LeadsText(c.out, m, leader, columnsOf(c))
+	}
 	p, err := f.picture(m, against)
 	if err != nil {
 		return err
@@ -225,7 +232,11 @@ func (f *plotFlags) picture(m, against *motion.Motion) (*draw.Picture, error) {
 	case "poses":
 		return draw.Poses(m, draw.Views(word)[0], 220, 6), nil
 	case "leads":
-		return f.leads(m)
+		leader, err := f.leads(m)
+		if err != nil {
+			return nil, err
+		}
+		return draw.LeadChart(m, leader), nil
 	}
 	return nil, fmt.Errorf("--show: there is nothing called `%s`; write curves, figure, poses or leads", f.Show)
 }
@@ -265,9 +276,10 @@ func unknownName(kind, name string, names []string, rig *motion.Rig) string {
 	return text + fmt.Sprintf("; it has %s", strings.Join(names, " "))
 }
 
-func (f *plotFlags) leads(m *motion.Motion) (*draw.Picture, error) {
+// leads is whom the others are measured against.
+func (f *plotFlags) leads(m *motion.Motion) (string, error) {
 	if !m.Sheet.Closed {
-		return nil, errors.New("who leads whom is measured round a cycle, and this is a span")
+		return "", errors.New("who leads whom is measured round a cycle, and this is a span")
 	}
 	leader := f.Leader
 	if leader == "" {
@@ -275,9 +287,9 @@ func (f *plotFlags) leads(m *motion.Motion) (*draw.Picture, error) {
 	}
 	controls := m.Rig.Controls()
 	if !slices.Contains(controls, grammar.NameKey(leader)) {
-		return nil, fmt.Errorf("--leader: %s", unknownName("control", leader, controls, m.Rig))
+		return "", fmt.Errorf("--leader: %s", unknownName("control", leader, controls, m.Rig))
 	}
-	return draw.LeadChart(m, grammar.NameKey(leader)), nil
+	return grammar.NameKey(leader), nil
 }
 
 // mostUnasked is how many channels are drawn where nobody says which.

@@ -9,7 +9,9 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -214,4 +216,10 @@ func TestTextForATerminal(t *testing.T) {
 	out.Reset()
 	require.NoError(t, Figure(slips, FigureOptions{Views: Views("front"), Height: 200}).Text(&out, 40))
 	golden(t, "figure.txt", out.Bytes())
+	out.Reset()
+	require.NoError(t, LeadsText(&out, resolve(t, "quay/keeper.motet"), "spine", 60))
+	golden(t, "leads.txt", out.Bytes())
+	for _, line := range strings.Split(out.String(), "\n") {
+		assert.LessOrEqual(t, utf8.RuneCountInString(line), 60)
+	}
 }

@@ -296,5 +296,10 @@ func Figure(m *motion.Motion, o FigureOptions) *Picture {
 	}
 	p.Width, p.Height = max(x, widthOf(p.Title, 10)+2*edge), edge+o.Height+foot
 	p.heading(p.Title, Point{edge, p.Height - 8}, 10, Strong, Start)
+	if len(o.Arcs) > 0 {
+		const key = "on the way a dot for each frame, a larger one on each beat"
+		p.words(key, Point{edge, p.Height + 4}, 8, Soft, Start)
+		p.Width, p.Height = max(p.Width, widthOf(key, 8)+2*edge), p.Height+12
+	}
 	return p
 }

@@ -1,9 +1,13 @@
 package draw
 
 import (
+	"bufio"
 	"fmt"
+	"io"
 	"math"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -141,6 +145,33 @@ func LeadChart(m *motion.Motion, leader string) *Picture {
 	}
 	p.Height = y(last) + 34
 	return p
+}
+
+// LeadsText tells for a terminal who leads whom: a line a control, each as far to the right as it moves later.
+func LeadsText(w io.Writer, m *motion.Motion, leader string, columns int) error {
+	leads := Leads(m, leader)
+	out := bufio.NewWriter(w)
+	_, _ = fmt.Fprintf(out, "%s: how many frames after %s each control moves\n", m.Sheet.Name, leader)
+	if len(leads) < 2 {
+		_, _ = fmt.Fprintf(out, "nothing moves clearly as %s does\n", leader)
+		return out.Flush()
+	}
+	names := 0
+	for _, lead := range leads {
+		names = max(names, utf8.RuneCountInString(lead.Control))
+	}
+	first, last := min(0, leads[0].LagFrames), max(0, leads[len(leads)-1].LagFrames)
+	const words = 12 // for the numbers beside a marker, on both sides
+	aFrame := min(4, float64(max(columns-names-2*words, 8))/max(last-first, 1))
+	column := func(frames float64) int { return int(math.Round((frames - first) * aFrame)) }
+	for _, lead := range leads {
+		from, to := min(column(0), column(lead.LagFrames)), max(column(0), column(lead.LagFrames))
+		bar := []rune(strings.Repeat(" ", from) + strings.Repeat("─", to-from+1))
+		bar[column(0)] = '│'
+		bar[column(lead.LagFrames)] = []rune(glyph(&motion.Dial{Control: lead.Control}))[0]
+		_, _ = fmt.Fprintf(out, "%s%s  %s %s\n", lead.Control, strings.Repeat(" ", names-utf8.RuneCountInString(lead.Control)), string(bar), leadWords(lead, leader))
+	}
+	return out.Flush() // a bufio.Writer keeps its first error
 }
 
 func leadWords(l Lead, leader string) string {

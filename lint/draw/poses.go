@@ -19,7 +19,7 @@ func Poses(m *motion.Motion, view View, height float64, inARow int) *Picture {
 	moments := accents(m)
 	stage := NewStage(m, view, height)
 	step := max(stage.Width(), 64)
-	p := &Picture{Title: m.Sheet.Name + ": its poses from the " + view.Name}
+	p := &Picture{Title: m.Sheet.Name + ": its poses, " + view.Name + " view"}
 	inARow = max(1, min(inARow, len(moments)))
 	rows := (len(moments) + inARow - 1) / inARow
 	p.Width, p.Height = max(2*edge+step*float64(inARow), widthOf(p.Title, 10)+2*edge), edge+float64(rows)*(height+label)+18
