@@ -82,8 +82,9 @@ type Finding struct {
 	Mends   []motion.Mend
 	Unused  bool // what stands there does nothing; an editor may show it faded
 
-	faults int  // that it speaks for; 0 for one
-	set    bool // its mends keep their columns already
+	faults int    // that it speaks for; 0 for one
+	of     string // the path of the channel that it is about, where it is about one; a row of the blocking has many
+	set    bool   // its mends keep their columns already
 }
 
 // weight is the number of faults that a finding speaks for.

@@ -31,7 +31,7 @@ func brought(m *motion.Motion, found []Finding, rules []*Rule) []Finding {
 			continue
 		}
 		at, so := m.Sheet.At("from"), "in what the base hands down, "
-		if change := changeAt(m, f.At); !change.IsZero() && !before.has(rules, &f) {
+		if change := changeAt(m, f.At, f.of); !change.IsZero() && !before.has(rules, &f) {
 			at, so = change, "with this change, "
 		}
 		key := told{f.Rule, at}
@@ -76,8 +76,8 @@ func (b *faultsBefore) has(rules []*Rule, f *Finding) bool {
 }
 
 // changeAt is the line of a `change` block of m's own that last changed the value of a key with its place in some line of
-// the base; nothing where none did.
-func changeAt(m *motion.Motion, at grammar.Ref) (line grammar.Ref) {
+// the base: a key of one channel, or of any where that is empty. It is nothing where none did.
+func changeAt(m *motion.Motion, at grammar.Ref, of string) (line grammar.Ref) {
 	look := func(s *motion.Strand) {
 		for i := range s.Keys {
 			k := &s.Keys[i]
@@ -90,6 +90,9 @@ func changeAt(m *motion.Motion, at grammar.Ref) (line grammar.Ref) {
 	}
 	for i := range m.Channels {
 		c := &m.Channels[i]
+		if of != "" && of != c.Dial.Path {
+			continue
+		}
 		if c.Base != nil {
 			look(c.Base)
 		}

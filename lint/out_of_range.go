@@ -85,7 +85,7 @@ func (p *Pass) beyond(c *motion.Channel, extreme motion.Extremum, end float64) {
 		way = "over"
 	}
 	finding := p.Report(at, "%s is at %s at %s, %s %s its range of %s to %s%s; keep it inside", c.Dial.Path, value(c, rounded(extreme.Value, 2)), moment(p.Motion.Sheet, near(extreme.Time)), value(c, rounded(math.Abs(extreme.Value-end), 2)), way, number(c.Dial.Range[0]), value(c, c.Dial.Range[1]), p.inWords(c, end))
-	finding.Mends = p.keepInside(c)
+	finding.Mends, finding.of = p.keepInside(c), c.Dial.Path
 	if line := p.tooFarBy(c, extreme); !line.IsZero() {
 		finding.Related = append(finding.Related, motion.Related{At: at, Message: "the key that it moves"})
 		finding.At, finding.Mends = line, nil
