@@ -39,11 +39,13 @@ var (
 	errChanged  = errors.New("somebody else has changed it in the meantime, so it is left as it is")
 )
 
+func (v *fileVersion) readOnly() bool { return v.info.Mode().Perm()&0o200 == 0 }
+
 // replace gives a file another text: as a whole or not at all, since the text is written beside it and then takes its
 // name. The permissions stay. A file that is marked read-only, as some version control does with what is not checked
 // out, or that has changed since it was read, is left alone.
 func (v *fileVersion) replace(text string) error {
-	if v.info.Mode().Perm()&0o200 == 0 {
+	if v.readOnly() {
 		return errReadOnly
 	}
 	return writeAtomically(v.path, text, v.info.Mode().Perm(), func() error {

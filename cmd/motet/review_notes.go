@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/server/watch"
@@ -12,7 +13,7 @@ import (
 // taken is a note as the review page saves it.
 type taken struct{ path, at, text string }
 
-// take writes notes into the sheets: all of them, or none where a line can't be understood.
+// take writes notes into the sheets: all of them, or none where a line can't be understood or a sheet can't be written to.
 func (f *reviewFlags) take(c *console) error {
 	text, err := readFile(f.Take)
 	if err != nil {
@@ -27,7 +28,7 @@ func (f *reviewFlags) take(c *console) error {
 		paths = append(paths, s.Path)
 	}
 	notes := map[string][]taken{}
-	for i, line := range strings.Split(text, "\n") {
+	for i, line := range strings.Split(strings.TrimPrefix(text, "\ufeff"), "\n") {
 		if strings.TrimSpace(line) == "" {
 			continue
 		}
@@ -40,17 +41,44 @@ func (f *reviewFlags) take(c *console) error {
 		}
 		notes[note.path] = append(notes[note.path], note)
 	}
+	if len(notes) == 0 {
+		return fmt.Errorf("%s: there is no note in it", f.Take)
+	}
+	var changed []noted
 	for _, path := range paths {
 		if len(notes[path]) == 0 {
 			continue
 		}
-		fresh, err := writeNotes(path, notes[path])
+		n, err := noteDown(path, notes[path])
 		if err != nil {
 			return fmt.Errorf("%s: %s", path, plainIO(err))
 		}
-		said := fmt.Sprintf("%s: %d taken", path, fresh)
-		if had := len(notes[path]) - fresh; had > 0 {
-			said += fmt.Sprintf(", %d had been taken before", had)
+		changed = append(changed, n)
+	}
+	return writeAll(c, changed)
+}
+
+// noted is a sheet with the notes that it gets.
+type noted struct {
+	path       string
+	version    *fileVersion
+	text       string
+	fresh, had int
+}
+
+// writeAll writes the sheets, one after the other. When one can't be written after all, those before it have their notes,
+// which are not taken again.
+func writeAll(c *console, changed []noted) error {
+	for i := range changed {
+		n := &changed[i]
+		if n.fresh > 0 {
+			if err := n.version.replace(n.text); err != nil {
+				return fmt.Errorf("%s: %s; take the notes again when that is mended", n.path, plainIO(err))
+			}
+		}
+		said := fmt.Sprintf("%s: %d taken", n.path, n.fresh)
+		if n.had > 0 {
+			said += fmt.Sprintf(", %d had been taken before", n.had)
 		}
 		c.print(said + "\n")
 	}
@@ -74,15 +102,20 @@ func readNote(line string, paths []string) (taken, error) {
 	if _, ok := grammar.ParseTime(at); !ok {
 		return taken{}, fmt.Errorf("`%s` is not a time; write one such as 2b, 3/2b, 36f or 0.75s", at)
 	}
-	return taken{path, at, strings.ReplaceAll(text, `"`, "’")}, nil
+	// A text of a sheet ends at a quote, and has no room for tabs and the like.
+	words := strings.FieldsFunc(text, func(r rune) bool { return unicode.IsSpace(r) || unicode.IsControl(r) })
+	return taken{path, at, strings.ReplaceAll(strings.Join(words, " "), `"`, "’")}, nil
 }
 
-// writeNotes adds notes to a sheet: to its table of notes, or with a new one at its end. Those that it has already, open or
-// done, are not added again. It gives how many were.
-func writeNotes(path string, notes []taken) (added int, err error) {
+// noteDown adds notes to a sheet's text: to its table of notes, or with a new one at its end. Those that it has already,
+// open or done, are not added again.
+func noteDown(path string, notes []taken) (noted, error) {
 	v, err := readVersion(path)
 	if err != nil {
-		return 0, err
+		return noted{}, err
+	}
+	if v.readOnly() {
+		return noted{}, errReadOnly
 	}
 	there := map[watch.Note]bool{}
 	for _, note := range watch.NotesIn(grammar.Parse(path, v.text)) {
@@ -97,14 +130,11 @@ func writeNotes(path string, notes []taken) (added int, err error) {
 		}
 		there[key] = true
 	}
-	if len(fresh) == 0 {
-		return 0, nil
-	}
-	noted := withNotes(v.text, fresh)
+	text := withNotes(v.text, fresh)
 	if grammar.Format(grammar.Parse(path, v.text)) == v.text {
-		noted = grammar.Format(grammar.Parse(path, noted)) // what was in the one form stays in it
+		text = grammar.Format(grammar.Parse(path, text)) // what was in the one form stays in it
 	}
-	return len(fresh), v.replace(noted)
+	return noted{path, v, text, len(fresh), len(notes) - len(fresh)}, nil
 }
 
 // withNotes is a sheet's text with more notes. A table that is there is gone on with, in its own columns; where its first
