@@ -68,35 +68,98 @@ func editor(t *testing.T, name string) string {
 	return reference.Program(t, name)
 }
 
+// machine is where editors run: this one, or one whose root is a folder.
+type machine struct{ root string }
+
+// folder is a new folder that the machine sees, for as long as the test takes.
+func (m machine) folder(t *testing.T) string {
+	t.Helper()
+	if m.root == "" {
+		return t.TempDir()
+	}
+	folder, err := os.MkdirTemp(filepath.Join(m.root, "tmp"), "motet-")
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = os.RemoveAll(folder) })
+	return folder
+}
+
+// inside is what the machine calls a path.
+func (m machine) inside(path string) string { return strings.TrimPrefix(path, m.root) }
+
+// command is a program on the machine, started in a folder of this one.
+func (m machine) command(folder string, env []string, program string, args ...string) []string {
+	if m.root == "" {
+		return append(append([]string{"/usr/bin/env", "--chdir=" + folder}, env...), append([]string{program}, args...)...)
+	}
+	words := []string{
+		"unshare", "-mpf", "--kill-child", "--mount-proc=" + m.root + "/proc", "chroot", m.root,
+		"/usr/bin/env", "-i", "--chdir=" + m.inside(folder), "TERM=xterm-256color",
+	}
+	return append(append(words, env...), append([]string{program}, args...)...)
+}
+
+// desk is a folder with the sheet in it and `motet` on the path.
+type desk struct {
+	machine
+	file, home string   // as this machine calls them
+	env        []string // as the other one calls things
+}
+
+// setUp makes a desk: the binary of this tree, the sheet and its rig, and a home of its own.
+func (m machine) setUp(t *testing.T) desk {
+	t.Helper()
+	folder := m.folder(t)
+	for name, text := range map[string]string{"rig.motet": rig, "wait.motet": sheet} {
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(text), 0o600))
+	}
+	bin, home := filepath.Join(folder, "bin"), m.folder(t)
+	out, err := exec.Command("go", "build", "-o", filepath.Join(bin, "motet"), "../cmd/motet").CombinedOutput()
+	require.NoError(t, err, string(out))
+	d := desk{machine: m, file: filepath.Join(folder, "wait.motet"), home: home}
+	path := os.Getenv("PATH")
+	if m.root != "" {
+		path = "/usr/local/bin:/usr/bin:/bin"
+	}
+	d.env = []string{
+		"PATH=" + m.inside(bin) + ":" + path, "MOTET_FILE=" + m.inside(d.file), "MOTET_OUT=" + m.inside(filepath.Join(home, "out")),
+		"HOME=" + m.inside(home), "XDG_STATE_HOME=" + m.inside(home), "LC_ALL=C.UTF-8",
+	}
+	return d
+}
+
+// saved holds the file on the desk to what it should have become.
+func (d desk) saved(t *testing.T, want string) {
+	t.Helper()
+	got, err := os.ReadFile(d.file)
+	require.NoError(t, err)
+	assert.Equal(t, want, string(got))
+}
+
 // work has an editor open the sheet in a folder of its own, where `motet` is the binary of this tree, and holds it to what
 // it should have seen and to the text that it should have saved.
 func work(t *testing.T, seen []string, env []string, program string, args ...string) {
 	t.Helper()
-	folder := t.TempDir()
-	for name, text := range map[string]string{"rig.motet": rig, "wait.motet": sheet} {
-		require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(text), 0o600))
-	}
-	bin, home := filepath.Join(folder, "bin"), t.TempDir()
-	out, err := exec.Command("go", "build", "-o", filepath.Join(bin, "motet"), "../cmd/motet").CombinedOutput()
-	require.NoError(t, err, string(out))
-	file, report := filepath.Join(folder, "wait.motet"), filepath.Join(home, "out")
+	machine{}.work(t, ".", seen, mended, env, program, args...)
+}
 
+// work does so on a machine, from a folder that holds the editors' files.
+func (m machine) work(t *testing.T, from string, seen []string, want string, env []string, program string, args ...string) {
+	t.Helper()
+	d := m.setUp(t)
 	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
-	run := exec.CommandContext(ctx, program, args...)
-	run.Env = append(append(os.Environ(), "PATH="+bin+string(os.PathListSeparator)+os.Getenv("PATH"), "MOTET_FILE="+file,
-		"MOTET_OUT="+report, "HOME="+home, "XDG_STATE_HOME="+home, "LC_ALL=C.UTF-8"), env...)
-	out, err = run.CombinedOutput()
-	written, _ := os.ReadFile(report) // Vim writes one, the others print.
+	words := m.command(from, append(d.env, env...), program, args...)
+	run := exec.CommandContext(ctx, words[0], words[1:]...)
+	run.WaitDelay = 5 * time.Second
+	out, err := run.CombinedOutput()
+	written, _ := os.ReadFile(filepath.Join(d.home, "out")) // Vim writes one, the others print.
 	said := string(written) + string(out)
 	require.NoError(t, err, said)
 	for _, want := range seen {
 		assert.Contains(t, said, "ok "+want)
 	}
 	assert.NotContains(t, said, "FAIL", said)
-	saved, err := os.ReadFile(file)
-	require.NoError(t, err)
-	assert.Equal(t, mended, string(saved))
+	d.saved(t, want)
 	t.Log(strings.TrimSpace(said))
 }
 

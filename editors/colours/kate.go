@@ -22,7 +22,7 @@ func kateSyntax(blocks []blockWords) string {
 		kateBlock(add, &b)
 	}
 	add(`      <context name="Atoms" attribute="Name" lineEndContext="#stay">`)
-	add(`        <RegExpr attribute="Allow" context="#stay" String="#[ \t]*allow[ \t]+[^ \t:]+:.*$"/>`)
+	add(`        <RegExpr attribute="%s" context="#stay" String="#[ \t]*allow[ \t]+[^ \t:]+:.*$"/>`, kateName(allowRole))
 	add(`        <RegExpr attribute="Comment" context="#stay" String="#.*$"/>`)
 	add(`        <RegExpr attribute="Text" context="#stay" String="&quot;[^&quot;]*&quot;"/>`)
 	for _, a := range atomRoles() {

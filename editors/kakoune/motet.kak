@@ -8,6 +8,8 @@ hook global WinSetOption filetype=motet %{
     set-option buffer comment_line '#'
     set-option buffer indentwidth 2
     set-option buffer formatcmd 'motet format -'
-    set-option buffer lintcmd 'sh -c ''motet check "$1" | grep -E "^[^ ]+:[0-9]+:[0-9]+: " | sed "s/: note /: warning /"'' --'
+    # Kakoune gives a copy of the text, in a folder of its own, where a sheet finds neither its rig nor its base: so the
+    # file is checked as it was saved. A report's second line is its message.
+    set-option buffer lintcmd %{motet check "$kak_buffile" | awk '/:[0-9]+:[0-9]+: (error|warning|note) [a-z-]+$/ { where = $0; next } where != "" && /^  [^ |]/ && !/^ *[0-9]+ *[|]/ { sub(/^ +/, ""); print where ": " $0; where = "" }' #}
     hook -once -always window WinSetOption filetype=.* %{ remove-highlighter window/motet }
 }
