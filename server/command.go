@@ -14,7 +14,7 @@ import (
 	"go.lsp.dev/uri"
 )
 
-// The commands. The first argument of each is the address of an open document.
+// The commands, beside that of the page. The first argument of each is the address of an open document.
 const (
 	// flattenCommand gives the text of a sheet that stands alone and moves as the document does.
 	flattenCommand = "motet.flatten"
@@ -25,9 +25,9 @@ const (
 
 func (c *shows) commands() []string {
 	if c.exports {
-		return []string{flattenCommand, exportCommand}
+		return []string{flattenCommand, showPageCommand, exportCommand}
 	}
-	return []string{flattenCommand}
+	return []string{flattenCommand, showPageCommand}
 }
 
 // execute prepares a command. A command can be cancelled like any request, and tells its progress where the client gave
@@ -40,6 +40,9 @@ func (s *session) execute(req *jsonrpc2.Request) (work, error) {
 	arguments := map[string]int{flattenCommand: 1, exportCommand: 2} // at most
 	if !slices.Contains(s.client.commands(), params.Command) {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "there is no command `%s`; there is `%s`", params.Command, strings.Join(s.client.commands(), "`, `"))
+	}
+	if params.Command == showPageCommand {
+		return s.showPage(params.Arguments)
 	}
 	if n := len(params.Arguments); n < 1 || arguments[params.Command] < n {
 		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "`%s` got %d arguments; the first is the address of an open document", params.Command, n)

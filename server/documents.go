@@ -98,6 +98,7 @@ func (s *session) changeWorld(change func(*world), first uri.URI, files ...strin
 		next.readings[key] = old
 	}
 	s.world = &next
+	s.live.touch()
 }
 
 func (s *session) didOpen(req *jsonrpc2.Request) error {

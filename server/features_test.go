@@ -17,7 +17,7 @@ const plainOffers = `{
 	"documentSymbolProvider": true, "workspaceSymbolProvider": true, "foldingRangeProvider": true,
 	"selectionRangeProvider": true, "documentLinkProvider": {}, "renameProvider": true,
 	"inlayHintProvider": true, "typeHierarchyProvider": true, "callHierarchyProvider": true,
-	"executeCommandProvider": {"commands": ["motet.flatten"], "workDoneProgress": true}, "documentRangeFormattingProvider": true, "documentOnTypeFormattingProvider": {"firstTriggerCharacter": "\n"}, "codeLensProvider": {},
+	"executeCommandProvider": {"commands": ["motet.flatten", "motet.showPage"], "workDoneProgress": true}, "documentRangeFormattingProvider": true, "documentOnTypeFormattingProvider": {"firstTriggerCharacter": "\n"}, "codeLensProvider": {},
 	"semanticTokensProvider": {"full": {"delta": true}, "range": true, "legend": {"tokenModifiers": ["declaration"], "tokenTypes": [
 		"keyword", "comment", "string", "number", "label", "operator", "class", "variable", "property", "enum", "interface", "function", "macro", "enumMember"
 	]}}

@@ -24,6 +24,7 @@ type client struct {
 	refreshes       refreshes
 	wishes          wishes
 	configures      bool // can be asked for the user's settings
+	showsDocuments  bool // can be asked to show a file or a page
 	shows
 }
 
@@ -113,6 +114,9 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 			c.versionedEdits = isTrue(edits.DocumentChanges)
 		}
 		c.refreshes.read(workspace)
+	}
+	if window := capabilities.Window; window != nil && window.ShowDocument != nil {
+		c.showsDocuments = window.ShowDocument.Support
 	}
 	document := capabilities.TextDocument
 	if document == nil {

@@ -40,6 +40,7 @@ type session struct {
 	background      sync.WaitGroup // what runs beside the requests
 
 	painted painted // the tokens that the client has
+	live    *livePage
 
 	mu      sync.Mutex // guards the lines below
 	world   *world
@@ -60,7 +61,7 @@ const (
 func newSession(ctx context.Context, options Options, logger *log.Logger, stream *wire) *session {
 	s := &session{
 		options: options, log: logger, stream: stream, life: ctx,
-		parentGone: make(chan struct{}),
+		parentGone: make(chan struct{}), live: newLivePage(),
 		world: &world{
 			documents: map[uri.URI]*document{},
 			disk:      &watch.Disk{},

@@ -13,7 +13,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
-	"time"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/server/watch"
@@ -27,8 +26,13 @@ in your editor, and the page plays it anew, at the same moment and from the same
 side. Time runs down the page beside the sheet's text. PATH is a sheet or a
 folder; without one, the current folder is watched. Ctrl-C ends it.
 
-  --port N    the port on the loopback address; a free one when left out
-  --no-open   don't open the browser, only print the address
+  --port N          the port on the loopback address; a free one when left out
+  --no-open         don't open the browser, only print the address
+  --editor COMMAND  what shows a line of a sheet, for clicks on the page: FILE and
+                    LINE stand for both, as in --editor "emacsclient -n +LINE FILE"
+
+Without --editor, clicks open the editor that $VISUAL or $EDITOR names, where it
+has a window of its own.
 
 Nobody but this machine can reach the page, its address has a token that is new
 each time, and it loads nothing from elsewhere.
@@ -39,7 +43,8 @@ keys on the page:
   Shift with arrows  by a beat         e           the seam over and over
   + -                faster, slower    g           the last version as a ghost
   v                  the whole family  a           the way of a joint
-  ?                  all of them       b           a click on the beat
+  o                  the row that is   b           a click on the beat
+                     played, in the editor
 
 exit codes:
   0  ended by you
@@ -50,6 +55,7 @@ type watchFlags struct {
 	Paths  []string `arg:"" optional:""`
 	Port   int
 	NoOpen bool
+	Editor string
 }
 
 func (f *watchFlags) run(c *console) int {
@@ -70,15 +76,17 @@ func (f *watchFlags) watch(ctx context.Context, c *console) error {
 	if _, _, err := sources.read(); err != nil {
 		return err
 	}
-	// The address is one that only this machine has, and never a name, which could be made to mean another machine.
-	listener, err := net.Listen("tcp", fmt.Sprintf("127.0.0.1:%d", f.Port))
+	opener, err := editorOpener(f.Editor, os.Getenv("VISUAL"), os.Getenv("EDITOR"))
+	if err != nil {
+		return err
+	}
+	listener, err := watch.Listen(f.Port)
 	if err != nil {
 		return fmt.Errorf("no page can be served: %w", err)
 	}
-	page := watch.New(sources.read)
-	host := listener.Addr().String()
-	server := &http.Server{Handler: page.Handler(host), ReadHeaderTimeout: 10 * time.Second, BaseContext: func(net.Listener) context.Context { return ctx }}
-	address := "http://" + host + page.Path()
+	page := watch.New(sources.read, opener)
+	server, address := page.Server(listener)
+	server.BaseContext = func(net.Listener) context.Context { return ctx }
 	c.print("watching; open " + address + "\nCtrl-C ends it\n")
 	_ = c.out.Flush()
 	if !f.NoOpen {

@@ -173,5 +173,30 @@
 
 (add-hook 'motet-mode-hook #'motet--connect)
 
+;;;; The page that plays the sheet
+
+(declare-function eglot-current-server "eglot")
+(declare-function eglot-client-capabilities "eglot")
+(declare-function eglot--TextDocumentIdentifier "eglot")
+(declare-function jsonrpc-request "jsonrpc")
+(declare-function lsp-request "lsp-mode")
+(declare-function lsp--buffer-uri "lsp-mode")
+
+(defun motet-show-page ()
+  "Show in the browser how the sheet moves, from the row at point; the page follows what is typed."
+  (interactive)
+  (let* ((server (and (fboundp 'eglot-current-server) (eglot-current-server)))
+         (uri (cond (server (plist-get (eglot--TextDocumentIdentifier) :uri))
+                    ((bound-and-true-p lsp-mode) (lsp--buffer-uri))
+                    (t (user-error "No language server is connected; start eglot or lsp-mode first"))))
+         (params (list :command "motet.showPage"
+                       :arguments (vector uri (list :line (1- (line-number-at-pos nil t)) :character 0))))
+         (address (if server (jsonrpc-request server :workspace/executeCommand params)
+                    (lsp-request "workspace/executeCommand" params))))
+    ;; An eglot that can't show documents leaves the page to us.
+    (when (and server (not (plist-get (plist-get (eglot-client-capabilities server) :window) :showDocument)))
+      (browse-url address))
+    (message "The sheet plays at %s" address)))
+
 (provide 'motet)
 ;;; motet.el ends here

@@ -40,6 +40,14 @@ local ok, problem = pcall(function()
   end)
   say('hover', text:find('head/nod', 1, true) ~= nil, text:sub(1, 60))
 
+  local told
+  local notify = vim.notify
+  vim.notify = function(text) told = text end
+  vim.cmd('MotetPage')
+  wait(function() return told ~= nil end)
+  vim.notify = notify
+  say('page', told ~= nil and told:find('http://127.0.0.1:%d+/%w+/#frame=36&sheet=') ~= nil, (told or ''):gsub('/%w+/#', '/…/#'))
+
   local found = request('textDocument/completion', { line = line_of('^track'), character = 7 })
   local labels = {}
   for _, item in ipairs(found and (found.items or found) or {}) do labels[item.label] = true end

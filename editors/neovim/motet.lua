@@ -34,3 +34,16 @@ vim.api.nvim_create_autocmd('FileType', {
     start(buffer)
   end,
 })
+
+-- :MotetPage opens the page that plays the sheet, at the moment of the row at the cursor; it follows what is typed.
+vim.api.nvim_create_user_command('MotetPage', function()
+  local position = { line = vim.api.nvim_win_get_cursor(0)[1] - 1, character = 0 }
+  local params = { command = 'motet.showPage', arguments = { vim.uri_from_bufnr(0), position } }
+  vim.lsp.buf_request(0, 'workspace/executeCommand', params, function(problem, address)
+    if problem then
+      vim.notify(problem.message, vim.log.levels.ERROR)
+    elseif address then
+      vim.notify('the sheet plays at ' .. address)
+    end
+  end)
+end, { desc = 'Show how the sheet moves, from the row at the cursor' })

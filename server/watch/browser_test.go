@@ -64,11 +64,11 @@ func sourceOf(folder string) Source {
 }
 
 // serve serves a page and follows its files until the test ends.
-func serve(t testing.TB, source Source) (page *Page, host string) {
+func serve(t testing.TB, source Source, opener Opener) (page *Page, host string) {
 	t.Helper()
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(t, err)
-	page, host = New(source), listener.Addr().String()
+	page, host = New(source, opener), listener.Addr().String()
 	ctx, cancel := context.WithCancel(context.Background())
 	server := &http.Server{Handler: page.Handler(host), BaseContext: func(net.Listener) context.Context { return ctx }}
 	var done sync.WaitGroup
@@ -198,7 +198,8 @@ func number(t *testing.T, source Source, path string) int {
 
 func TestThePageInABrowser(t *testing.T) {
 	folder, source := quay(t)
-	page, host := serve(t, source)
+	opened := make(chan string, 1)
+	page, host := serve(t, source, func(path string, line int) error { opened <- fmt.Sprint(path, " ", line); return nil })
 	b := open(t, "http://"+host+page.Path())
 	keeper := number(t, source, "keeper.motet")
 	b.run(fmt.Sprintf("document.querySelectorAll('#sheets button')[%d].click()", keeper))
@@ -259,6 +260,17 @@ func TestThePageInABrowser(t *testing.T) {
 		b.see("keys")
 	})
 
+	t.Run("the row that is played opens in the editor, and an address names a moment", func(t *testing.T) {
+		b.run("location.hash = 'sheet=keeper.motet&frame=64'")
+		b.await("Math.abs(motet.state.time - 64) < 1e-9 && document.querySelector('#lines .now')?.textContent.includes('on-right')")
+		b.press("o", "")
+		assert.Equal(t, "keeper.motet 37", <-opened)
+		page.Show("apprentice.motet", 5)
+		b.await("motet.state.sheet.path == 'apprentice.motet' && motet.state.time == 5")
+		page.Show("keeper.motet", 0)
+		b.await("motet.state.sheet.path == 'keeper.motet' && motet.state.time == 0")
+	})
+
 	t.Run("a saved file moves the figure, at the same moment and from the same side", func(t *testing.T) {
 		b.press("s", "")
 		b.run("motet.seek(40)")
@@ -307,6 +319,8 @@ func TestThePageInABrowser(t *testing.T) {
 		require.NoError(t, os.WriteFile(name, []byte(strings.Replace(string(text), "3b      -14     -6=", "3b      -14,5   -6=", 1)), 0o666))
 		b.await("document.querySelector('#lines .said')?.textContent.includes('decimal comma')")
 		b.see("broken")
+		b.run("document.querySelector('#lines .said').click()")
+		assert.Equal(t, fmt.Sprint("keeper.motet ", strings.Count(string(text)[:strings.Index(string(text), "3b      -14     -6=")], "\n")), <-opened)
 		require.NoError(t, os.WriteFile(name, text, 0o666))
 		b.await("!document.querySelector('#lines .said')")
 	})
@@ -334,7 +348,7 @@ func TestThePageInABrowser(t *testing.T) {
 
 func TestWhoAsksForLessMotionStartsPaused(t *testing.T) {
 	_, source := quay(t)
-	page, host := serve(t, source)
+	page, host := serve(t, source, nil)
 	b := open(t, "http://"+host+page.Path(),
 		&emulation.MediaFeature{Name: "prefers-reduced-motion", Value: "reduce"}, &emulation.MediaFeature{Name: "prefers-color-scheme", Value: "dark"})
 	before := value[float64](b, "motet.state.time")

@@ -13,7 +13,7 @@ const state = {
   view: '', turn: 0, seam: false, click: false, ghost: false, arc: '', family: false, phases: false, drawn: 0, out: null,
   fresh: null, shown: { since: 0, heard: 0, told: 0, at: 0 }, // when a version was heard of, told and seen, in ms since 1970
 };
-const text = new SheetText($('lines'), (frames, block) => { state.block = block; seek(frames); }), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
+const text = new SheetText($('lines'), (frames, block) => { state.block = block; seek(frames); }, openLine), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
 
 function readInks() {
   const style = getComputedStyle(document.documentElement);
@@ -38,9 +38,11 @@ async function refresh(list) {
   busy = true;
   try {
     while (newest) {
-      const now = newest;
+      const now = newest, first = !state.version;
       newest = null;
       await bring(now);
+      if (first) goToFragment();
+      else if (state.going) goTo(...state.going);
     }
   } catch (error) {
     $('problem').textContent = `the page could not be brought up to date: ${error.message}`;
@@ -55,6 +57,8 @@ async function bring(list) {
   const same = list.sheets.findIndex(s => s.path === path);
   state.number = same >= 0 ? same : Math.max(0, list.sheets.findIndex(s => s.whole));
   $('problem').textContent = list.problem ?? '';
+  document.body.classList.toggle('opens', state.opens = list.opens);
+  $('edit').hidden = !list.opens;
   if (before !== JSON.stringify(state.sheets.map(s => [s.name, s.path]))) showList();
   const chosen = state.sheets[state.number];
   if (chosen && (same < 0 || state.sheet?.since !== chosen.since)) await showSheet(same >= 0, list.heard);
@@ -106,7 +110,8 @@ async function open(i) {
 
 // showSheet shows the figure of the chosen sheet first, and when that has been drawn, its text.
 async function showSheet(again, heard = clock()) {
-  const { path } = state.sheets[state.number];
+  const path = state.sheets[state.number]?.path;
+  if (path === undefined) return;
   const sheet = await ask(`sheet?path=${encodeURIComponent(path)}`);
   if (state.sheets[state.number]?.path !== path) return; // another one has been chosen meanwhile
   if (sheet.motion) unpack(sheet.motion);
@@ -280,8 +285,36 @@ const keys = {
   '-': () => speed(-1), '+': () => speed(1), '=': () => speed(1),
   f: () => setView('front'), s: () => setView('side'), t: () => setView('three-quarter'), r: () => setView('round'),
   e: () => toggle('seam'), b: () => toggle('click'), g: () => toggle('ghost'), v: toggleFamily, p: () => toggle('phases'),
-  a: () => nextArc(),
+  a: () => nextArc(), o: openPlayed,
 };
+
+// openLine shows a line of the sheet in the editor.
+async function openLine(line) {
+  if (!state.opens || !state.sheet) return;
+  const answer = await fetch(`open?path=${encodeURIComponent(state.sheet.path)}&line=${line}`, { method: 'POST' });
+  if (!answer.ok) $('problem').textContent = await answer.text();
+}
+
+// openPlayed shows the row that is being played, of the table that was last chosen.
+function openPlayed() {
+  const row = text.blocks.get(state.block)?.find(row => row.now);
+  if (row) openLine(row.line);
+}
+
+// goTo shows a sheet at a moment that the address names, or the editor's cursor.
+async function goTo(path, frames) {
+  const i = state.sheets.findIndex(sheet => sheet.path === path);
+  state.going = i < 0 ? [path, frames] : null; // it may come with the next list
+  if (i < 0) return;
+  if (i !== state.number || state.family) await open(i);
+  if (Number.isFinite(frames)) seek(frames);
+}
+
+function goToFragment() {
+  const asked = new URLSearchParams(location.hash.slice(1));
+  if (asked.has('sheet')) goTo(asked.get('sheet'), asked.has('frame') ? +asked.get('frame') : NaN);
+}
+addEventListener('hashchange', goToFragment);
 
 function nextArc() {
   const m = state.sheet?.motion;
@@ -387,7 +420,11 @@ changes.onmessage = event => {
   const list = JSON.parse(event.data);
   if (list.version !== state.version) refresh(list);
 };
-changes.onerror = () => { $('problem').textContent = 'motet watch has ended; what is shown stays'; };
+changes.addEventListener('place', event => {
+  const { Path, Frames } = JSON.parse(event.data);
+  goTo(Path, Frames);
+});
+changes.onerror = () => { $('problem').textContent = 'motet has ended; what is shown stays'; };
 changes.onopen = () => { $('problem').textContent = ''; };
 requestAnimationFrame(draw);
 globalThis.motet = { state, text, cast, strips, seek };

@@ -2,11 +2,12 @@
 // that is being played. Lines that stay as they are keep their elements, so a save costs what it changed.
 
 export class SheetText {
-  constructor(list, onTime) {
-    Object.assign(this, { list, onTime, lines: [], blocks: new Map(), timed: new Map(), said: '' });
+  constructor(list, onTime, onOpen) {
+    Object.assign(this, { list, onTime, onOpen, lines: [], blocks: new Map(), timed: new Map(), said: '' });
     list.addEventListener('click', event => {
-      const row = this.timed.get([...list.children].indexOf(event.target.closest('li')));
-      if (row) this.onTime(row.frames, row.block);
+      const line = [...list.children].indexOf(event.target.closest('li')), row = this.timed.get(line);
+      if (event.target.closest('.number, .said')) this.onOpen(line);
+      else if (row) this.onTime(row.frames, row.block);
     });
   }
 
@@ -57,7 +58,7 @@ export class SheetText {
     this.said = said;
     for (const note of this.list.querySelectorAll('.said')) note.remove();
     for (const { line, level, rule, message } of findings) {
-      const note = document.createElement('span');
+      const note = document.createElement('button');
       note.className = 'said';
       note.textContent = `${level} ${rule}: ${message}`;
       this.lines[Math.min(line, this.lines.length - 1)].item.append(note);

@@ -26,8 +26,8 @@ var files embed.FS
 
 // Sheet is a sheet that the page can show.
 type Sheet struct {
-	Path     string                // as people call it; tells sheets apart
-	Motion   *motion.Motion        // the same one, by address, for as long as it reads and moves the same
+	Path     string // as people call it; tells sheets apart
+	Motion   *motion.Motion
 	Findings func() []lint.Finding // worked out when they are first asked for, since the figure need not wait for them
 }
 
@@ -38,10 +38,12 @@ type Source func(changed ...string) (sheets []Sheet, folders []string, err error
 // Page is the live page. It is safe for use by several goroutines.
 type Page struct {
 	source  Source
+	opener  Opener // nil where there is no editor
 	token   string
 	reads   sync.Mutex // held while the source reads, so that an older answer never follows a newer one
 	mu      sync.Mutex // guards the lines below
 	now     reading
+	place   place
 	readers map[chan struct{}]bool // each told that there is something new
 	sampled map[string]*motion.Sampled
 }
@@ -55,9 +57,9 @@ type reading struct {
 	problem string
 }
 
-// New makes a page of what the source gives.
-func New(source Source) *Page {
-	p := &Page{source: source, token: rand.Text(), readers: map[chan struct{}]bool{}, sampled: map[string]*motion.Sampled{}}
+// New makes a page of what the source gives. Opener opens lines in an editor; nil where that can't be done.
+func New(source Source, opener Opener) *Page {
+	p := &Page{source: source, opener: opener, token: rand.Text(), readers: map[chan struct{}]bool{}, sampled: map[string]*motion.Sampled{}}
 	p.Refresh()
 	return p
 }
@@ -84,7 +86,7 @@ func (p *Page) Refresh(changed ...string) {
 	}
 	for i := range next.sheets {
 		s := &next.sheets[i]
-		if next.since[s.Path] = next.version; before[s.Path] == s.Motion {
+		if next.since[s.Path] = next.version; sameFigure(before[s.Path], s.Motion) {
 			next.since[s.Path] = p.now.since[s.Path]
 		}
 	}
@@ -94,6 +96,16 @@ func (p *Page) Refresh(changed ...string) {
 		}
 	}
 	p.now = next
+	p.tell()
+}
+
+// sameFigure tells whether two motions read and move the same, since they rest on the same texts.
+func sameFigure(a, b *motion.Motion) bool {
+	return a == b || a != nil && b != nil && a.File == b.File && slices.Equal(a.Linked, b.Linked)
+}
+
+// tell wakes all who look at the page. The mutex is held.
+func (p *Page) tell() {
 	for reader := range p.readers {
 		select {
 		case reader <- struct{}{}:
@@ -126,6 +138,7 @@ func (p *Page) Handler(hosts ...string) http.Handler {
 	mux.HandleFunc("GET /levels", p.levels)
 	mux.HandleFunc("GET /family", p.family)
 	mux.HandleFunc("GET /changes", p.changes)
+	mux.HandleFunc("POST /open", p.open)
 	return p.guarded(hosts, mux)
 }
 
@@ -143,7 +156,7 @@ func (p *Page) guarded(hosts []string, next http.Handler) http.Handler {
 		origin, site := r.Header.Get("Origin"), r.Header.Get("Sec-Fetch-Site")
 		switch {
 		case !slices.Contains(hosts, r.Host):
-			http.Error(w, "this is not the host that motet watch said", http.StatusForbidden)
+			http.Error(w, "this is not the host of the address that motet gave", http.StatusForbidden)
 			return
 		case origin != "" && origin != "http://"+r.Host, site != "" && site != "same-origin" && site != "none":
 			http.Error(w, "another page asks", http.StatusForbidden)
@@ -151,7 +164,7 @@ func (p *Page) guarded(hosts []string, next http.Handler) http.Handler {
 		}
 		token, rest, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/")
 		if subtle.ConstantTimeCompare([]byte(token), []byte(p.token)) != 1 {
-			http.Error(w, "open the address that motet watch printed; it has a token of its own each time", http.StatusForbidden)
+			http.Error(w, "open the address that motet gave; it has a token of its own each time", http.StatusForbidden)
 			return
 		}
 		inner := r.Clone(r.Context())
@@ -178,11 +191,12 @@ type toldSheet struct {
 type toldList struct {
 	Version int         `json:"version"`
 	Problem string      `json:"problem,omitempty"`
+	Opens   bool        `json:"opens"` // lines open in the editor
 	Sheets  []toldSheet `json:"sheets"`
 }
 
-func (r *reading) list() toldList {
-	told := toldList{r.version, r.problem, []toldSheet{}}
+func (p *Page) told(r reading) toldList {
+	told := toldList{r.version, r.problem, p.opener != nil, []toldSheet{}}
 	for _, s := range r.sheets {
 		t := toldSheet{Name: s.Path, Path: s.Path, Whole: s.Motion.Whole(), Since: r.since[s.Path]}
 		if s.Motion.Sheet != nil && s.Motion.Sheet.Name != "" {
@@ -194,8 +208,7 @@ func (r *reading) list() toldList {
 }
 
 func (p *Page) list(w http.ResponseWriter, _ *http.Request) {
-	now := p.reading()
-	answer(w, now.list())
+	answer(w, p.told(p.reading()))
 }
 
 // levels tells the worst level of each sheet's findings, in the order of the list.
@@ -282,6 +295,7 @@ func (p *Page) changes(w http.ResponseWriter, r *http.Request) {
 	reader := make(chan struct{}, 1)
 	p.mu.Lock()
 	p.readers[reader] = true
+	turn := p.place.turn
 	p.mu.Unlock()
 	defer func() {
 		p.mu.Lock()
@@ -293,10 +307,13 @@ func (p *Page) changes(w http.ResponseWriter, r *http.Request) {
 	beat := time.NewTicker(stillThere)
 	defer beat.Stop()
 	for {
-		now := p.reading()
-		list, err := json.Marshal(now.list())
-		if err == nil {
-			_, err = fmt.Fprintf(w, "data: %s\n\n", list)
+		p.mu.Lock()
+		now, place := p.now, p.place
+		p.mu.Unlock()
+		err := event(w, "message", p.told(now))
+		if err == nil && place.turn != turn {
+			turn = place.turn
+			err = event(w, "place", place)
 		}
 		if err != nil || flusher.Flush() != nil {
 			return
@@ -308,4 +325,14 @@ func (p *Page) changes(w http.ResponseWriter, r *http.Request) {
 		case <-beat.C:
 		}
 	}
+}
+
+// event writes one of the events of a stream (WHATWG HTML, 9.2 Server-sent events).
+func event(w http.ResponseWriter, kind string, value any) error {
+	text, err := json.Marshal(value)
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(w, "event: %s\ndata: %s\n\n", kind, text)
+	return err
 }

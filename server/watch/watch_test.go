@@ -33,29 +33,32 @@ func ask(page *Page, path string, change func(*http.Request)) *httptest.Response
 
 func TestWhoMayAsk(t *testing.T) {
 	_, source := quay(t)
-	page := New(source)
+	page := New(source, nil)
 	path := page.Path()
 	tests := map[string]struct {
 		path   string
 		change func(*http.Request)
 		want   int
 	}{
-		"the page itself":           {path, nil, http.StatusOK},
-		"its data":                  {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://"+host) }, http.StatusOK},
-		"a browser's own fetch":     {path + "sheet?path=keeper.motet", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-origin") }, http.StatusOK},
-		"no token":                  {"/", nil, http.StatusForbidden},
-		"a wrong token":             {"/" + strings.Repeat("A", 26) + "/", nil, http.StatusForbidden},
-		"half a token":              {path[:10] + "/", nil, http.StatusForbidden},
-		"another host":              {path, func(r *http.Request) { r.Host = "quay.example:4000" }, http.StatusForbidden},
-		"another port":              {path, func(r *http.Request) { r.Host = "127.0.0.1:4001" }, http.StatusForbidden},
-		"another origin":            {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://quay.example") }, http.StatusForbidden},
-		"no origin to speak of":     {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
-		"another site":              {path + "sheets", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
-		"another way to ask":        {path + "sheets", func(r *http.Request) { r.Method = http.MethodPost }, http.StatusMethodNotAllowed},
-		"a file above":              {path + "../watch.go", nil, http.StatusTemporaryRedirect},
-		"the program's own files":   {path + "watch.go", nil, http.StatusNotFound},
-		"a sheet that is not there": {path + "sheet?path=nobody.motet", nil, http.StatusNotFound},
-		"no sheet at all":           {path + "sheet", nil, http.StatusNotFound},
+		"the page itself":                   {path, nil, http.StatusOK},
+		"its data":                          {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://"+host) }, http.StatusOK},
+		"a browser's own fetch":             {path + "sheet?path=keeper.motet", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-origin") }, http.StatusOK},
+		"no token":                          {"/", nil, http.StatusForbidden},
+		"a wrong token":                     {"/" + strings.Repeat("A", 26) + "/", nil, http.StatusForbidden},
+		"half a token":                      {path[:10] + "/", nil, http.StatusForbidden},
+		"another host":                      {path, func(r *http.Request) { r.Host = "quay.example:4000" }, http.StatusForbidden},
+		"another port":                      {path, func(r *http.Request) { r.Host = "127.0.0.1:4001" }, http.StatusForbidden},
+		"another origin":                    {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "http://quay.example") }, http.StatusForbidden},
+		"no origin to speak of":             {path + "sheets", func(r *http.Request) { r.Header.Set("Origin", "null") }, http.StatusForbidden},
+		"another site":                      {path + "sheets", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, http.StatusForbidden},
+		"another way to ask":                {path + "sheets", func(r *http.Request) { r.Method = http.MethodPost }, http.StatusMethodNotAllowed},
+		"a line to open, where nothing can": {path + "open?path=keeper.motet&line=1", func(r *http.Request) { r.Method = http.MethodPost }, http.StatusNotFound},
+		"a line to open, from another page": {path + "open?path=keeper.motet&line=1", func(r *http.Request) { r.Method = http.MethodPost; r.Header.Set("Origin", "http://quay.example") }, http.StatusForbidden},
+		"a line to open, by a link":         {path + "open?path=keeper.motet&line=1", nil, http.StatusMethodNotAllowed},
+		"a file above":                      {path + "../watch.go", nil, http.StatusTemporaryRedirect},
+		"the program's own files":           {path + "watch.go", nil, http.StatusNotFound},
+		"a sheet that is not there":         {path + "sheet?path=nobody.motet", nil, http.StatusNotFound},
+		"no sheet at all":                   {path + "sheet", nil, http.StatusNotFound},
 	}
 	for name, test := range tests {
 		t.Run(name, func(t *testing.T) {
@@ -69,7 +72,7 @@ func TestWhoMayAsk(t *testing.T) {
 
 func TestEveryPageHasATokenOfItsOwn(t *testing.T) {
 	_, source := quay(t)
-	a, b := New(source), New(source)
+	a, b := New(source, nil), New(source, nil)
 	assert.NotEqual(t, a.Path(), b.Path())
 	assert.GreaterOrEqual(t, len(strings.Trim(a.Path(), "/")), 26, "128 bits in base32 are 26 letters (RFC 4648)")
 }
@@ -77,7 +80,7 @@ func TestEveryPageHasATokenOfItsOwn(t *testing.T) {
 // TestWhatASheetTells compares what the page gets with the keeper's own text and with the engine.
 func TestWhatASheetTells(t *testing.T) {
 	_, source := quay(t)
-	page := New(source)
+	page := New(source, nil)
 	sheets, _, err := source()
 	require.NoError(t, err)
 	n := 0
@@ -136,7 +139,7 @@ func TestWhatCannotBeReadLeavesWhatWas(t *testing.T) {
 			return nil, nil, errors.New("the tide took it")
 		}
 		return source()
-	})
+	}, nil)
 	broken = true
 	page.Refresh()
 	body := ask(page, page.Path()+"sheets", nil).Body.String()
@@ -154,7 +157,7 @@ func TestManySavesLeaveNothingBehind(t *testing.T) {
 			return []Sheet{}, []string{folder}, nil // what a sheet means is not what is measured
 		}
 		return source()
-	})
+	}, nil)
 	response, err := http.Get("http://" + host + page.Path() + "changes")
 	require.NoError(t, err)
 	defer func() { _ = response.Body.Close() }()
@@ -192,7 +195,7 @@ func used() uint64 {
 // TestReadersLeave holds that a page that is closed is forgotten.
 func TestReadersLeave(t *testing.T) {
 	_, source := quay(t)
-	page, host := serve(t, source)
+	page, host := serve(t, source, nil)
 	response, err := http.Get("http://" + host + page.Path() + "changes")
 	require.NoError(t, err)
 	_, err = io.ReadAtLeast(response.Body, make([]byte, 8), 8)

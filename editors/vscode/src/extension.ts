@@ -1,7 +1,7 @@
 // Motion sheets in VS Code. The language server does the work; this starts it, says how to get it when it is missing, and
 // adds what a server can't: commands, a status item and a task.
 import * as vscode from "vscode";
-import { LanguageClient, State } from "vscode-languageclient/node";
+import { ExecuteCommandRequest, LanguageClient, State } from "vscode-languageclient/node";
 import { findProgram, offerHelp } from "./program";
 import { StatusItem } from "./status";
 import { checkTasks } from "./tasks";
@@ -17,6 +17,7 @@ export async function activate(context: vscode.ExtensionContext): Promise<void> 
     vscode.commands.registerCommand("motet.showOutput", () => client?.outputChannel.show()),
     vscode.commands.registerCommand("motet.check", check),
     vscode.commands.registerCommand("motet.explain", explain),
+    vscode.commands.registerCommand("motet.showMotion", showMotion),
     vscode.commands.registerCommand("motet.newSheet", newSheet),
     vscode.workspace.onDidChangeConfiguration((change) => {
       if (change.affectsConfiguration("motet.path") || change.affectsConfiguration("motet.hoverPictures")) void restart();
@@ -68,6 +69,19 @@ async function explain(): Promise<void> {
     value: typeof here?.code === "object" ? String(here.code.value) : String(here?.code ?? ""),
   });
   if (rule) await runInTerminal(["explain", rule]);
+}
+
+// showMotion opens the page that plays the sheet, at the moment of the row where the cursor is; it follows what is typed.
+async function showMotion(): Promise<void> {
+  const editor = vscode.window.activeTextEditor;
+  if (!client?.isRunning() || editor?.document.languageId !== "motet") {
+    void vscode.window.showInformationMessage("Open a motion sheet first; the page plays the one where the cursor is.");
+    return;
+  }
+  const { line, character } = editor.selection.active;
+  await client.sendRequest(ExecuteCommandRequest.type, {
+    command: "motet.showPage", arguments: [client.code2ProtocolConverter.asUri(editor.document.uri), { line, character }],
+  });
 }
 
 // newSheet makes a folder to begin in and opens its first sheet.
