@@ -176,7 +176,7 @@ func pageName(w *world, d *document) string {
 
 // pageSheets are the sheets that the page shows: the open ones as they are typed, and those that lie in the folders of open
 // sheets as they are on disk.
-func (s *session) pageSheets(...string) ([]watch.Sheet, []string, error) {
+func (s *session) pageSheets(watch.Ask) ([]watch.Sheet, []string, error) {
 	w := s.now()
 	var sheets []watch.Sheet
 	places, closed := map[string]uri.URI{}, []string{}

@@ -28,8 +28,8 @@ folder; without one, the current folder is watched. Ctrl-C ends it.
 
   --port N          the port on the loopback address; a free one when left out
   --no-open         don't open the browser, only print the address
-  --editor COMMAND  what shows a line of a sheet, for clicks on the page: FILE and
-                    LINE stand for both, as in --editor "emacsclient -n +LINE FILE"
+  --editor COMMAND  what shows a line of a sheet, for clicks on the page; FILE and
+                    LINE stand for both, as in "emacsclient -n +LINE FILE"
 
 Without --editor, clicks open the editor that $VISUAL or $EDITOR names, where it
 has a window of its own.
@@ -73,7 +73,7 @@ func (f *watchFlags) watch(ctx context.Context, c *console) error {
 		return fmt.Errorf("--port: `%d` is no port; write one from 1 to 65535", f.Port)
 	}
 	sources := &watching{paths: f.Paths}
-	if _, _, err := sources.read(); err != nil {
+	if _, _, err := sources.read(watch.Ask{}); err != nil {
 		return err
 	}
 	opener, err := editorOpener(f.Editor, os.Getenv("VISUAL"), os.Getenv("EDITOR"))
@@ -119,7 +119,7 @@ func open(address string) {
 
 // watched reads all sheets among paths, and gives the folders of all files that they depend on.
 func watched(paths []string) ([]watch.Sheet, []string, error) {
-	return (&watching{paths: paths}).read()
+	return (&watching{paths: paths}).read(watch.Ask{})
 }
 
 // watching reads the sheets among paths again and again.
@@ -130,12 +130,12 @@ type watching struct {
 }
 
 // read gives the sheets as they are now, and the folders of all files that they depend on.
-func (w *watching) read(changed ...string) ([]watch.Sheet, []string, error) {
+func (w *watching) read(ask watch.Ask) ([]watch.Sheet, []string, error) {
 	all, err := newProjects()
 	if err != nil {
 		return nil, nil, err
 	}
-	for _, path := range changed {
+	for _, path := range ask.Changed {
 		w.disk.Forget(path)
 	}
 	files, problems := findFiles(w.paths)
@@ -150,16 +150,16 @@ func (w *watching) read(changed ...string) ([]watch.Sheet, []string, error) {
 	for _, path := range files {
 		folders[filepath.Dir(all.absolute(path))] = true
 		p, name := all.of(path)
-		trees := func(name string) (*grammar.File, error) { return w.disk.Tree(p.root, name) }
-		file, err := trees(name)
-		if err != nil {
-			continue // It may be on its way; the next change tells.
-		}
-		if file.First(grammar.SheetBlock) == nil {
-			continue
-		}
 		key := all.shown(p, name)
-		m, findings := w.reader.Read(key, file, trees, func(folder string) []string { return w.disk.List(p.root, folder) })
+		m, findings, known := w.reader.Last(key)
+		if !known || !ask.May(all.absolute(path)) {
+			trees := func(name string) (*grammar.File, error) { return w.disk.Tree(p.root, name) }
+			file, err := trees(name)
+			if err != nil || file.First(grammar.SheetBlock) == nil {
+				continue // No sheet, or one that may be on its way; the next change tells.
+			}
+			m, findings = w.reader.Read(key, file, trees, func(folder string) []string { return w.disk.List(p.root, folder) })
+		}
 		for _, linked := range m.Linked {
 			folders[filepath.Dir(filepath.Join(p.root, filepath.FromSlash(linked.Path)))] = true
 		}

@@ -65,6 +65,17 @@ func (r *Reader) Read(key string, file *grammar.File, trees motion.Trees, list m
 	return k.motion, k.findings
 }
 
+// Last gives what [Reader.Read] gave last for a key; false where it has given nothing.
+func (r *Reader) Last(key string) (m *motion.Motion, findings func() []lint.Finding, ok bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	k := r.known[key]
+	if k == nil {
+		return nil, nil, false
+	}
+	return k.motion, k.findings, true
+}
+
 // check promises the findings of a motion, from what the last check that was made remembers.
 func (k *known) check(resolve func() *motion.Motion) {
 	done := &atomic.Bool{}

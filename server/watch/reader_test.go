@@ -35,7 +35,7 @@ func byPath(sheets []Sheet) map[string]Sheet {
 func TestASaveTouchesWhatDependsOnIt(t *testing.T) {
 	folder, source := quay(t)
 	read := func(changed ...string) map[string]Sheet {
-		sheets, _, err := source(changed...)
+		sheets, _, err := source(Ask{Changed: changed})
 		require.NoError(t, err)
 		return byPath(sheets)
 	}
@@ -106,9 +106,9 @@ func TestReadingAgainEqualsReadingAnew(t *testing.T) {
 				change(t, path, e.old, e.next)
 			}
 			on[i] = !on[i]
-			kept, _, err := source(path)
+			kept, _, err := source(Ask{Changed: []string{path}})
 			require.NoError(t, err)
-			anew, _, err := sourceOf(folder)()
+			anew, _, err := sourceOf(folder)(Ask{})
 			require.NoError(t, err)
 			require.Len(t, kept, len(anew))
 			checked := rapid.IntRange(-1, len(anew)-1).Draw(t, "checked")

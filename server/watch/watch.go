@@ -32,8 +32,17 @@ type Sheet struct {
 }
 
 // Source reads the sheets as they are now, in the order of their paths, and names the folders in which a change could
-// change them. Changed are files that have changed, by their full paths, as far as that is known; others may have too.
-type Source func(changed ...string) (sheets []Sheet, folders []string, err error)
+// change them.
+type Source func(Ask) (sheets []Sheet, folders []string, err error)
+
+// Ask is what a page wants to know.
+type Ask struct {
+	Changed []string // files that have changed, by their full paths, as far as that is known; others may have too
+	First   bool     // only the sheets in those files need be as they are now; all others may be as they were
+}
+
+// May tells whether what stands in a file may be given as it was.
+func (a Ask) May(path string) bool { return a.First && !slices.Contains(a.Changed, path) }
 
 // Page is the live page. It is safe for use by several goroutines.
 type Page struct {
@@ -67,11 +76,19 @@ func New(source Source, opener Opener) *Page {
 // Path is the page's address below its server's, with the token.
 func (p *Page) Path() string { return "/" + p.token + "/" }
 
-// Refresh reads the sheets again, of which some files are known to have changed, and tells every open page.
+// Refresh reads the sheets again, of which some files are known to have changed, and tells every open page: first of the
+// sheets in these files, since one of them is what somebody works on, and then of all that depend on them.
 func (p *Page) Refresh(changed ...string) {
 	p.reads.Lock()
 	defer p.reads.Unlock()
-	sheets, folders, err := p.source(changed...)
+	if len(changed) > 0 {
+		p.read(Ask{changed, true})
+	}
+	p.read(Ask{changed, false})
+}
+
+func (p *Page) read(ask Ask) {
+	sheets, folders, err := p.source(ask)
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	next := reading{version: p.now.version + 1, sheets: sheets, folders: folders}

@@ -81,7 +81,7 @@ func TestEveryPageHasATokenOfItsOwn(t *testing.T) {
 func TestWhatASheetTells(t *testing.T) {
 	_, source := quay(t)
 	page := New(source, nil)
-	sheets, _, err := source()
+	sheets, _, err := source(Ask{})
 	require.NoError(t, err)
 	n := 0
 	for sheets[n].Path != "keeper.motet" {
@@ -134,11 +134,11 @@ func TestWhatASheetTells(t *testing.T) {
 func TestWhatCannotBeReadLeavesWhatWas(t *testing.T) {
 	_, source := quay(t)
 	broken := false
-	page := New(func(...string) ([]Sheet, []string, error) {
+	page := New(func(ask Ask) ([]Sheet, []string, error) {
 		if broken {
 			return nil, nil, errors.New("the tide took it")
 		}
-		return source()
+		return source(ask)
 	}, nil)
 	broken = true
 	page.Refresh()
@@ -151,12 +151,12 @@ func TestWhatCannotBeReadLeavesWhatWas(t *testing.T) {
 func TestManySavesLeaveNothingBehind(t *testing.T) {
 	folder, source := quay(t)
 	count := 0
-	page, host := serve(t, func(...string) ([]Sheet, []string, error) {
+	page, host := serve(t, func(ask Ask) ([]Sheet, []string, error) {
 		count++
 		if count > 2 {
 			return []Sheet{}, []string{folder}, nil // what a sheet means is not what is measured
 		}
-		return source()
+		return source(ask)
 	}, nil)
 	response, err := http.Get("http://" + host + page.Path() + "changes")
 	require.NoError(t, err)
