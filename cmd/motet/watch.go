@@ -28,8 +28,8 @@ folder; without one, the current folder is watched. Ctrl-C ends it.
 
   --port N          the port on the loopback address; a free one when left out
   --no-open         don't open the browser, only print the address
-  --editor COMMAND  what shows a line of a sheet, for clicks on the page; FILE and
-                    LINE stand for both, as in "emacsclient -n +LINE FILE"
+  --editor COMMAND  what shows a line of a sheet, for clicks on the page; write
+                    FILE and LINE in it, as in "emacsclient -n +LINE FILE"
 
 Without --editor, clicks open the editor that $VISUAL or $EDITOR names, where it
 has a window of its own.

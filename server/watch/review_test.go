@@ -70,7 +70,7 @@ func faint(b *browser) []string {
 // stand in the sheets, one is done, and the next round's page, made against the first, says so and what else has changed.
 func TestTheReviewFromDisk(t *testing.T) {
 	folder, source := quay(t)
-	sheets, _, err := source()
+	sheets, _, err := source(Ask{})
 	require.NoError(t, err)
 	b, first := reviewed(t, folder, sheets, ReviewOptions{Title: "the <quay>"})
 	t.Logf("the review of the demo has %.2f MB", float64(len(first))/1e6)
@@ -107,7 +107,7 @@ func TestTheReviewFromDisk(t *testing.T) {
 	}
 	change("keeper.motet", "notes\n  at      status  note\n", "notes\n  at      status  note\n  3/2b    open    \"say ’now’ sooner\"\n")
 	change("tallywoman.motet", "# Down to the board", "notes\n  at      status  note\n  3/2b    open    \"the chalk!\"\n\n# Down to the board")
-	sheets, _, err = sourceOf(folder)()
+	sheets, _, err = sourceOf(folder)(Ask{})
 	require.NoError(t, err)
 	var second strings.Builder
 	require.NoError(t, Review(&second, sheets, ReviewOptions{Title: "quay"}))
@@ -117,7 +117,7 @@ func TestTheReviewFromDisk(t *testing.T) {
 	earlier, err := ReadReview(second.String())
 	require.NoError(t, err)
 	require.Len(t, earlier, 12)
-	sheets, _, err = sourceOf(folder)()
+	sheets, _, err = sourceOf(folder)(Ask{})
 	require.NoError(t, err)
 	b, third := reviewed(t, folder, sheets, ReviewOptions{Title: "quay", Earlier: &Round{Name: "second.html", Motions: earlier}}, &emulation.MediaFeature{Name: "prefers-color-scheme", Value: "dark"})
 	assert.Empty(t, faint(b), "dark")
