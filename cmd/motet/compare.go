@@ -34,7 +34,7 @@ version of the sheet it was made, that is told too.
   --clip NAME      which clip of NEW, where it has several; the one that is
                    called as the sheet when left out
   --old-clip NAME  which clip of OLD; the one of --clip when left out
-  --within LIMITS  how far off a clip may be (default 0.5deg,0.5cm,0.5f: the
+  --within LIMITS  how far off a clip may be (default 1deg,0.5cm,0.5f: the
                    turn and the place of a joint in the world, and how many
                    frames longer or shorter it may last)
   --json           print JSON instead (shape: cmd/motet/compare_json.go, and for

@@ -64,6 +64,7 @@ type exportFlags struct {
 	Force  bool
 
 	members *motion.Family `kong:"-"` // of --all
+	remarks []string       `kong:"-"` // on what is written
 }
 
 // output is a file that an export is going to write.
@@ -103,6 +104,9 @@ func (f *exportFlags) export(c *console) error {
 	}
 	for _, take := range takes {
 		c.print(take.Report() + "\n")
+	}
+	for _, line := range f.remarks {
+		c.print(line + "\n")
 	}
 	for _, o := range outputs {
 		c.print("wrote " + o.path + "\n")
@@ -252,6 +256,10 @@ func (f *exportFlags) into(takes []*exchange.Take) (output, error) {
 		return out, err
 	}
 	for _, take := range takes {
+		uneven, err := exchange.UnevenNodes(out.data, take)
+		if err == nil && len(uneven) > 0 {
+			f.remarks = append(f.remarks, fmt.Sprintf("%s: the scale of %s differs by axis, and the rig does not know: what it carries stands only nearly where the sheet has it; import the rig from the file", take.Name, someNames(uneven)))
+		}
 		if out.data, err = exchange.Into(f.Into, out.data, take); err != nil {
 			return out, err
 		}

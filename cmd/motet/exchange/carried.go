@@ -16,8 +16,7 @@ import (
 type TextFile struct{ Name, Text string }
 
 // How far a clip may be from the sheet that it carries and still count as its motion: less than anybody moves a joint on
-// purpose. An export keeps to a tenth of it, but where nodes have scales that differ by axis, which a rig can't fold
-// exactly, they stand up to half a millimetre from the sheet's own figure.
+// purpose. An export keeps to a tenth of it.
 const (
 	carriedCM  = 0.1
 	carriedDeg = 0.15

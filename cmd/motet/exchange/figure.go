@@ -41,6 +41,9 @@ type series struct {
 	// gain is what a closed series is higher by after a round: whole turns.
 	gain    float64
 	stepped bool
+	// uneven says that it is the share of a joint's rest that differs by axis, which never moves and has to be exact: the
+	// joint carries others.
+	uneven bool
 	// torn says that the series does not close although the clip does: a joint that
 	// passed through gimbal lock on its way round.
 	torn bool
@@ -205,10 +208,15 @@ func (j *joint) setRest(angles vec3) {
 	j.rest.turn = j.order.quat(j.restAngles)
 }
 
+// unevenLimit is from how many per cent on a scale at rest that differs by axis is written: a hundredth of a millimetre in
+// a metre.
+const unevenLimit = 1e-3
+
 func (f *figure) takeScales(i int) {
 	j := &f.skeleton.joints[i]
+	least := 200 * f.still.scale
 	if j.stays[scales] {
-		return
+		least = unevenLimit
 	}
 	var kept []series
 	for axis := range 3 {
@@ -216,17 +224,17 @@ func (f *figure) takeScales(i int) {
 		for k := range path {
 			path[k] = 100 * j.path[k].scale[axis]
 		}
-		if still, _ := stays(path, 100*f.still.scale); still && math.Abs(path[0]-100) <= 200*f.still.scale {
+		if still, _ := stays(path, 100*f.still.scale); still && math.Abs(path[0]-100) <= least {
 			continue
 		}
 		alike := false
 		for n := range kept {
-			if !alike && sameSeries(kept[n].clip, path, 100*f.still.scale) {
+			if !alike && sameSeries(kept[n].clip, path, least/2) {
 				kept[n].axes, alike = append(kept[n].axes, axis), true
 			}
 		}
 		if !alike {
-			kept = append(kept, series{joint: i, property: scales, axes: []int{axis}, clip: path, rest: 100, stepped: j.stepped[scales]})
+			kept = append(kept, series{joint: i, property: scales, axes: []int{axis}, clip: path, rest: 100, stepped: j.stepped[scales], uneven: j.stays[scales]})
 		}
 	}
 	for _, s := range kept {

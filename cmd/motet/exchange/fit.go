@@ -316,24 +316,37 @@ func (t *tube) errors(f fit) []float64 {
 	return out
 }
 
-func (t *tube) errorsInto(out []float64, f fit) {
+// errorsInto is errors in memory of the caller's, and tells the largest.
+func (t *tube) errorsInto(out []float64, f fit) (most float64) {
 	if len(f.at) == 1 {
 		for k, m := range t.middle {
 			out[k] = math.Abs(f.value[0]-m) / t.half[k]
+			most = max(most, out[k])
 		}
-		return
+		return most
 	}
+	middle, half := t.middle, t.half[:len(t.middle)]
+	out = out[:len(middle)]
 	t.eachSegment(f.at, func(a, b, from, length int) {
 		p := cubicOf(f, a, b, length/stepsPerFrame)
+		perStep := 1 / float64(length)
 		for k := range length {
-			at := t.step(from + k)
-			out[at] = math.Abs(p.at(float64(k)/float64(length))-t.middle[at]) / t.half[at]
+			at := from + k
+			if at >= len(middle) {
+				at -= len(middle) // a cycle's last segment
+			}
+			e := math.Abs(p.at(float64(k)*perStep)-middle[at]) / half[at]
+			if out[at] = e; e > most {
+				most = e
+			}
 		}
 	})
 	if !t.closed {
-		last := len(t.middle) - 1
-		out[last] = math.Abs(f.value[len(f.value)-1]-t.middle[last]) / t.half[last]
+		last := len(middle) - 1
+		out[last] = math.Abs(f.value[len(f.value)-1]-middle[last]) / half[last]
+		most = max(most, out[last])
 	}
+	return most
 }
 
 // eachSegment calls do for each pair of neighbouring keys with the step at which their
@@ -456,15 +469,20 @@ func (t *tube) spans(from, to int, slope0, slope1, widen float64) bool {
 	length := (to - from) * stepsPerFrame
 	h := float64(to - from)
 	p := hermite(t.atFrame(from), slope0*h, t.atFrame(to), slope1*h)
-	outside := func(k int) bool {
-		at := t.step(from*stepsPerFrame + k)
-		return math.Abs(p.at(float64(k)/float64(length))-t.middle[at]) > widen*t.half[at]
+	first, perStep := t.step(from*stepsPerFrame), 1/float64(length)
+	middle, half := t.middle, t.half[:len(t.middle)]
+	inside := func(k int) bool {
+		at := first + k
+		if at >= len(middle) {
+			at -= len(middle) // round a cycle, once at most
+		}
+		return math.Abs(p.at(float64(k)*perStep)-middle[at]) <= widen*half[at]
 	}
-	if outside(length/2) || outside(length/4) || outside(length-length/4) {
+	if !inside(length/2) || !inside(length/4) || !inside(length-length/4) {
 		return false
 	}
 	for k := 2; k < length; k += 2 {
-		if outside(k) {
+		if !inside(k) {
 			return false
 		}
 	}

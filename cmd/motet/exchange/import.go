@@ -120,9 +120,14 @@ func (d *Document) choose(name string) (*Clip, error) {
 	if name == "" && len(d.Clips) == 1 {
 		return &d.Clips[0], nil
 	}
+	for i := range d.Clips {
+		if name != "" && d.Clips[i].Name == name {
+			return &d.Clips[i], nil // before one whose word is so only
+		}
+	}
 	e := &ClipChoice{Asked: name}
 	for i := range d.Clips {
-		if name != "" && (d.Clips[i].Name == name || d.word(i) == name) {
+		if name != "" && d.word(i) == name {
 			return &d.Clips[i], nil
 		}
 		e.Clips = append(e.Clips, d.word(i))

@@ -25,6 +25,39 @@ func Into(name string, data []byte, take *Take) ([]byte, error) {
 	return out, nil
 }
 
+// UnevenNodes are the names of the nodes of a file, .glb or .gltf, that carry joints of a take and have scales that differ
+// by axis, which the take's rig does not know: what is below them stands only nearly where the sheet has it.
+func UnevenNodes(data []byte, take *Take) ([]string, error) {
+	text, _, err := unpack(data)
+	if err != nil {
+		return nil, err
+	}
+	file, err := parse(text)
+	if err != nil {
+		return nil, err
+	}
+	nodes, err := readNodes(file)
+	if err != nil {
+		return nil, err
+	}
+	known, joints := modelOf(take.Motion.Rig), take.Motion.Rig.Joints
+	var out []string
+	for i := range joints {
+		up := joints[i].Parent
+		if up < 0 || known[up].number >= 0 {
+			continue // an import has read it, and holds the scale, or the take says that it does not
+		}
+		n, err := findNode(&known[up], nodes)
+		if err != nil {
+			return nil, err
+		}
+		if n >= 0 && !nearlyEqual(nodes[n].own.scale) && !slices.Contains(out, nodes[n].name) {
+			out = append(out, nodes[n].name)
+		}
+	}
+	return out, nil
+}
+
 func into(data []byte, take *Take) ([]byte, error) {
 	text, body, err := unpack(data)
 	if err != nil {

@@ -330,6 +330,10 @@ func TestRealClipsGoBackIntoTheirFiles(t *testing.T) {
 		require.NoError(t, os.WriteFile(file, out, 0o666))
 		files = append(files, file)
 		assert.Less(t, clipsApart(t, out, take), DefaultWithin().WorldCM+ExportWithin().WorldCM, path)
+		l, err := LikenessToSheet(take.Motion, read(t, file), take.Name)
+		require.NoError(t, err)
+		place, _, joint, _ := l.Largest()
+		assert.Less(t, place.Largest, 0.01, "%s: %s, at moments between those that the export looks at too", path, joint)
 	}
 	requireValid(t, files[:3]...)
 }
@@ -370,4 +374,45 @@ func TestPackedLengths(t *testing.T) {
 		assert.Equal(t, uint32(len(out)), binary.LittleEndian.Uint32(out[8:]))
 		assert.Zero(t, len(out)%4)
 	}
+}
+
+// A scale at rest that differs by axis skews what is turned below it. The rig holds it as a channel, so that the sheet is
+// the clip by the witness, three plays the export as the sheet has it, and a sheet without that channel says what it is
+// off.
+func TestUnevenScalesAtRest(t *testing.T) {
+	p := lampKeeper(24, 24)
+	p.nodes[2].Scale, p.nodes[4].Scale = [3]float64{1, 1.2, 0.9}, [3]float64{0.95, 0.95, 1.05}
+	p.nodes[8].Rotation = [4]float64(aboutAxis(2, 35))
+	r, data := importPuppet(t, p, Options{})
+	requireWithin(t, DefaultWithin(), compare(t, r, data, 0))
+	for _, line := range []string{"spine/scale-y", "spine/scale-z", "up-leg.left/scale-z"} {
+		assert.Contains(t, r.RigText, line)
+	}
+	m := resolve(t, r)
+	takes, file := exported(t, TakeWish{}, m)
+	assert.NotContains(t, takes[0].Report(), "differs by axis")
+	place, _ := playedOff(t, playing{takes[0], file, 0, same})
+	assert.Less(t, place[0], 1e-4)
+	requireValid(t, file)
+	back, err := Into("lamp.glb", data, takes[0])
+	require.NoError(t, err)
+	d, err := Read("lamp.glb", func(string) ([]byte, error) { return back, nil })
+	require.NoError(t, err)
+	l, err := LikenessToSheet(m, d, takes[0].Name)
+	require.NoError(t, err)
+	far, _, _, _ := l.Largest()
+	assert.Less(t, far.Largest, 0.011)
+
+	// A rig that holds the scale in a comment only, as older ones do.
+	r.RigText = strings.Replace(r.RigText, `"Keeper_Spine"`, `"Keeper_Spine" scale 1 1.2 0.9`, 1)
+	older := sheetOf(t, map[string]string{r.RigFile: r.RigText, r.SheetFile: r.SheetText}, r.SheetFile)
+	takes, file = exported(t, TakeWish{}, older)
+	assert.Contains(t, takes[0].Report(), "since the node of `spine` has a scale that differs by axis")
+	place, _ = playedOff(t, playing{takes[0], file, 0, same})
+	assert.InDelta(t, takes[0].Off.WorldCM, 100*place[0], 0.05*takes[0].Off.WorldCM)
+
+	// A rig that somebody wrote by hand for a file with such a node.
+	names, err := UnevenNodes([]byte(`{"asset": {"version": "2.0"}, "nodes": [{"name": "hips", "scale": [1, 2, 1], "children": [1]}, {"name": "chest"}]}`), &Take{Motion: coatSheet(t, "wait")})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"hips"}, names)
 }

@@ -18,17 +18,17 @@ type LikenessLimits struct {
 	Frames float64
 }
 
-// DefaultLikeness is less than anybody moves a joint on purpose, and more than what a build that drops keys at its
-// packer's own tolerance and packs turns into 16 bits makes of a clip. Half a centimetre is the slide of a foot that begins
-// to show.
+// DefaultLikeness is less than anybody moves a joint on purpose, and more than what an import leaves out, or what a build
+// that drops keys at its packer's own tolerance and packs turns into 16 bits makes of a clip. Half a centimetre is the slide
+// of a foot that begins to show; turns add up from joint to joint, and a degree is what they come to in the fingers.
 func DefaultLikeness() LikenessLimits {
-	return LikenessLimits{TurnDeg: 0.5, PlaceCM: 0.5, Frames: 0.5}
+	return LikenessLimits{TurnDeg: 1, PlaceCM: 0.5, Frames: 0.5}
 }
 
-// ParseLikeness reads limits such as "0.5deg,0.5cm,0.5f", in any order; what is left out keeps its default.
+// ParseLikeness reads limits such as "1deg,0.5cm,0.5f", in any order; what is left out keeps its default.
 func ParseLikeness(text string) (LikenessLimits, error) {
 	l := DefaultLikeness()
-	_, err := readLimits(text, map[string]*float64{"deg": &l.TurnDeg, "cm": &l.PlaceCM, "f": &l.Frames}, "0.5deg,0.5cm (deg, cm, f for frames, each above 0)")
+	_, err := readLimits(text, map[string]*float64{"deg": &l.TurnDeg, "cm": &l.PlaceCM, "f": &l.Frames}, "1deg,0.5cm (deg, cm, f for frames, each above 0)")
 	return l, err
 }
 

@@ -359,12 +359,12 @@ func nodeNamed(t testing.TB, file *gltf.Document, name string) int {
 func TestParseLikeness(t *testing.T) {
 	got, err := ParseLikeness("1cm")
 	require.NoError(t, err)
-	assert.Equal(t, LikenessLimits{TurnDeg: 0.5, PlaceCM: 1, Frames: 0.5}, got)
+	assert.Equal(t, LikenessLimits{TurnDeg: 1, PlaceCM: 1, Frames: 0.5}, got)
 	got, err = ParseLikeness(DefaultLikeness().String())
 	require.NoError(t, err)
 	assert.Equal(t, DefaultLikeness(), got)
 	for _, text := range []string{"", "0cm", "1", "2%", "-1deg", "1f,", strings.Repeat("9", 400) + "f"} {
 		_, err := ParseLikeness(text)
-		assert.ErrorContains(t, err, "write limits such as 0.5deg,0.5cm", text)
+		assert.ErrorContains(t, err, "write limits such as 1deg,0.5cm", text)
 	}
 }

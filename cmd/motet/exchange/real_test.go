@@ -152,7 +152,8 @@ func TestRealClipsKeepTheirMotion(t *testing.T) {
 			requireWithin(t, DefaultWithin(), off)
 			// What the report says is what the witness finds.
 			assert.InDelta(t, off.turnDeg, r.Off.TurnDeg, 0.03)
-			assert.InDelta(t, off.worldCM, r.Off.WorldCM, 0.05)
+			assert.LessOrEqual(t, off.worldCM, r.Off.WorldCM+1e-3, "the witness looks at fewer frames")
+			assert.InDelta(t, off.worldCM, r.Off.WorldCM, 0.1)
 			assert.LessOrEqual(t, r.Off.MoveCM, DefaultWithin().MoveCM)
 			assert.NotContains(t, strings.Join(r.Report, "\n"), "NOT within")
 			t.Logf("%d keys of %d, off by %.3f° %.3f cm", r.Keys, r.Baked, off.turnDeg, off.worldCM)

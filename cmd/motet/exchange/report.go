@@ -86,9 +86,6 @@ func (f *figure) warnings() []string {
 	if f.time.stretch != 1 {
 		lines = append(lines, fmt.Sprintf("the clip is %s frames long at %s; the sheet has %d and plays %s%% %s", number(f.time.stretch*float64(f.time.frames), 3), f.time.rate, f.time.frames, number(100*math.Abs(f.time.stretch-1), 2), map[bool]string{true: "faster", false: "slower"}[f.time.stretch > 1]))
 	}
-	for _, i := range f.skeleton.uneven {
-		lines = append(lines, fmt.Sprintf("node %q has a scale at rest that differs by axis and joints below it; a rig can't hold that exactly", f.document.label(f.skeleton.joints[i].node)))
-	}
 	for _, s := range f.series {
 		if s.torn {
 			lines = append(lines, fmt.Sprintf("%s passes through gimbal lock in every turn order; its turn.%s does not close", f.skeleton.joints[s.joint].name, axesText(s.axes)))

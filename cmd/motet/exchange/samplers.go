@@ -92,7 +92,7 @@ func (t transform) of(p property) quat {
 func (r *reel) readChannels() {
 	r.path = make([]quat, len(r.sampled.at))
 	for k := range r.path {
-		parts := r.parts(func(channel int) float64 { return r.sampled.values[channel][k] })
+		parts := r.parts(func(n int) float64 { return r.sampled.values[r.channels[n]][k] })
 		r.path[k] = r.value(parts)
 		if r.property == turns && k > 0 && r.path[k].dot(r.path[k-1]) < 0 {
 			r.path[k] = r.path[k].times(-1)
@@ -100,18 +100,20 @@ func (r *reel) readChannels() {
 	}
 }
 
-// parts are the property by its three axes for values of the channels: centimetres, degrees, or ratios.
-func (r *reel) parts(value func(channel int) float64) vec3 {
+// parts are the property by its three axes for values of the reel's channels, by their places among these: centimetres,
+// degrees, or ratios.
+func (r *reel) parts(value func(n int) float64) vec3 {
 	m := r.sampled.motion
 	j := &m.Rig.Joints[r.joint]
 	parts := [...]vec3{vec3(j.Rest), vec3(j.RestTurn), {1, 1, 1}}[r.property]
-	for _, i := range r.channels {
+	for n, i := range r.channels {
 		dial := m.Channels[i].Dial
-		for _, d := range dial.Drives {
+		for k := range dial.Drives {
+			d := &dial.Drives[k]
 			if d.Joint != r.joint || propertyOf(d.Kind) != r.property {
 				continue
 			}
-			change := d.Gain * (value(i) - dial.Rest)
+			change := d.Gain * (value(n) - dial.Rest)
 			for axis := range 3 {
 				switch {
 				case !d.Axes[axis]:
@@ -235,9 +237,8 @@ func (r *reel) off(a, b *knot) (worst float64) {
 func (r *reel) knot(t float64) knot {
 	m := r.sampled.motion
 	length := m.Sheet.Length.Float()
-	values := map[int][2]float64{}
-	slopes := map[int][2]float64{}
-	for _, i := range r.channels {
+	values, slopes := make([][2]float64, len(r.channels)), make([][2]float64, len(r.channels))
+	for n, i := range r.channels {
 		c := &m.Channels[i]
 		in, out := c.Slope(t)
 		before, after := c.At(math.Max(0, t-besideJump))+in*math.Min(besideJump, t), c.At(t)
@@ -247,27 +248,41 @@ func (r *reel) knot(t float64) knot {
 		if math.Abs(before-after) < 2e-9 {
 			before = after
 		}
-		values[i], slopes[i] = [2]float64{before, after}, [2]float64{in, out}
+		values[n], slopes[n] = [2]float64{before, after}, [2]float64{in, out}
 	}
 	out := knot{at: t}
 	for side := range 2 {
-		parts := r.parts(func(i int) float64 { return values[i][side] })
-		rates := r.rates(parts, func(i int) float64 { return values[i][side] }, func(i int) float64 { return slopes[i][side] })
-		value, slope := r.value(parts), rates
+		value := func(n int) float64 { return values[n][side] }
+		parts := r.parts(value)
+		rates := r.rates(parts, value, func(n int) float64 { return slopes[n][side] })
 		if side == 0 {
-			out.before, out.slopeIn = value, slope
+			out.before, out.slopeIn = r.value(parts), rates
 		} else {
-			out.after, out.slopeAfter = value, slope
+			out.after, out.slopeAfter = r.value(parts), rates
 		}
 	}
 	return out
 }
 
+// slopes are those of the path on both sides of a moment of the grid, which no chain has a part in.
+func (r *reel) slopes(moment int) (before, after quat) {
+	k := r.knot(r.sampled.at[moment])
+	if r.property == turns {
+		if k.before.dot(r.path[moment]) < 0 {
+			k.slopeIn = k.slopeIn.times(-1)
+		}
+		if k.after.dot(r.path[moment]) < 0 {
+			k.slopeAfter = k.slopeAfter.times(-1)
+		}
+	}
+	return k.slopeIn, k.slopeAfter
+}
+
 // rates are the property's slopes for the channels' values and slopes a frame.
-func (r *reel) rates(parts vec3, value, slope func(channel int) float64) (out quat) {
+func (r *reel) rates(parts vec3, value, slope func(n int) float64) (out quat) {
 	m := r.sampled.motion
 	var byAxis vec3
-	for _, i := range r.channels {
+	for n, i := range r.channels {
 		dial := m.Channels[i].Dial
 		for _, d := range dial.Drives {
 			if d.Joint != r.joint || propertyOf(d.Kind) != r.property {
@@ -278,11 +293,11 @@ func (r *reel) rates(parts vec3, value, slope func(channel int) float64) (out qu
 				case !d.Axes[axis]:
 				case r.property == scales:
 					// The product rule: all other factors stand in the whole.
-					if factor := 1 + d.Gain*(value(i)-dial.Rest)/100; factor != 0 {
-						byAxis[axis] += parts[axis] / factor * d.Gain * slope(i) / 100
+					if factor := 1 + d.Gain*(value(n)-dial.Rest)/100; factor != 0 {
+						byAxis[axis] += parts[axis] / factor * d.Gain * slope(n) / 100
 					}
 				default:
-					byAxis[axis] += d.Gain * slope(i)
+					byAxis[axis] += d.Gain * slope(n)
 				}
 			}
 		}
@@ -415,6 +430,9 @@ func (r *reel) fit(w *trackWriter, runs [][2]int, tolerance float64) {
 	splices := make([]splice, len(runs))
 	for i, run := range runs {
 		splices[i] = splice{property: r.property, at: r.sampled.at[run[0]:run[1]], path: r.path[run[0]:run[1]], tolerance: tolerance}
+		if r.sampled.solved[r.joint] == nil {
+			splices[i].slopes = func(moment int) (before, after quat) { return r.slopes(run[0] + moment) }
+		}
 		if kinds[i], keys[i] = splices[i].keys(); kinds[i] == gltf.InterpolationCubicSpline {
 			w.kind = gltf.InterpolationCubicSpline
 		}

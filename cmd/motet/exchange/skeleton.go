@@ -31,7 +31,9 @@ type joint struct {
 	// fold turns the node's translation (metres before its ancestors' scales) into
 	// centimetres in its parent's frame, axis by axis.
 	fold vec3
-	// scaleAtRest is the node's own scale that the rig leaves to the model file.
+	// scaleAtRest is the node's own scale that the rig leaves to the model file. Of a joint that carries others it is the
+	// same along all axes: a scale that differs by axis skews what is turned below it, so that no offset could hold it.
+	// What it differs by is in the path, and a channel of the sheet.
 	scaleAtRest vec3
 	// path is the joint's own transform at every step of the clip: move in centimetres,
 	// turn with a continuous sign, scale as a ratio of scaleAtRest.
@@ -51,7 +53,6 @@ type skeleton struct {
 	joints  []joint
 	byNode  []int // joint of each node, -1 for none
 	steps   int   // points of each path: frames × stepsPerFrame + 1
-	uneven  []int // joints whose rest scale differs by axis, which a rig can't fold exactly
 	tracked map[[2]int]*track
 }
 
@@ -140,8 +141,8 @@ func (s *skeleton) sample(d *Document, i int, time timing) {
 		tracks[p] = s.tracked[[2]int{j.node, p}]
 	}
 	j.scaleAtRest = restScale(own.scale, tracks[scales])
-	if !nearlyEqual(j.scaleAtRest) && len(d.nodes[j.node].children) > 0 {
-		s.uneven = append(s.uneven, i)
+	if len(d.nodes[j.node].children) > 0 {
+		j.scaleAtRest = evenPart(j.scaleAtRest)
 	}
 	j.path = make([]transform, s.steps)
 	for k := range j.path {
@@ -207,6 +208,12 @@ func atLeastSomething(v vec3) vec3 {
 		}
 	}
 	return v
+}
+
+// evenPart is the middle one of three scales, for all axes.
+func evenPart(v vec3) vec3 {
+	middle := max(min(v[0], v[1]), min(max(v[0], v[1]), v[2]))
+	return vec3{middle, middle, middle}
 }
 
 func nearlyEqual(v vec3) bool {

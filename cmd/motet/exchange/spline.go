@@ -13,6 +13,9 @@ type splice struct {
 	path     []quat    // of moves and scales the first three count
 	// tolerance is how far the keys may lead from the path: radians, centimetres, or a ratio.
 	tolerance float64
+	// slopes are the path's own, a frame, before and after a moment; nil where they are not known. Between two moments next
+	// to each other there is nothing else to go by.
+	slopes func(moment int) (before, after quat)
 }
 
 // A splineKey is a key at a moment of the splice, with the slopes a frame before and after it.
@@ -66,6 +69,10 @@ func (s *splice) reach(fits func(from, to int) (out, in quat, ok bool)) []spline
 	return keys
 }
 
+// fewMoments is how many moments a segment must be longer than for its slopes to be chosen by those between: through two of
+// them there always is a cubic, and nothing would be left to tell how far it is off.
+const fewMoments = 3
+
 // cubicFits gives the slopes, a frame, of the cubic through the values at two moments that comes closest to those
 // between by least squares, and tells whether it stays inside the tolerance.
 func (s *splice) cubicFits(from, to int) (out, in quat, ok bool) {
@@ -76,7 +83,18 @@ func (s *splice) cubicFits(from, to int) (out, in quat, ok bool) {
 		if frames > 0 {
 			out = chord.times(1 / frames)
 		}
-		return out, out, true
+		if s.slopes != nil {
+			_, out = s.slopes(from)
+			in, _ = s.slopes(to)
+		} else {
+			in = out
+		}
+		return out, in, true
+	}
+	if to-from <= fewMoments && s.slopes != nil {
+		_, m0 := s.slopes(from)
+		m1, _ := s.slopes(to)
+		return m0, m1, s.stays(from, to, s.hermite(first, m0.times(frames), last, m1.times(frames)))
 	}
 	// The normal equations for both slopes, with a pull to the chord so weak that it decides only where the values
 	// between do not.
@@ -93,10 +111,15 @@ func (s *splice) cubicFits(from, to int) (out, in quat, ok bool) {
 	scale := 1 / (aa*bb - ab*ab)
 	m0 := ra.times(bb * scale).plus(rb.times(-ab * scale))
 	m1 := rb.times(aa * scale).plus(ra.times(-ab * scale))
-	return m0.times(1 / frames), m1.times(1 / frames), s.stays(from, to, func(u float64) quat {
+	return m0.times(1 / frames), m1.times(1 / frames), s.stays(from, to, s.hermite(first, m0, last, m1))
+}
+
+// hermite is the cubic with these values and these slopes, a segment, at its ends.
+func (s *splice) hermite(first, m0, last, m1 quat) func(u float64) quat {
+	return func(u float64) quat {
 		b := basis(u, 1)
 		return s.property.unit(first.times(b[0]).plus(m0.times(b[1])).plus(last.times(b[2])).plus(m1.times(b[3])))
-	})
+	}
 }
 
 // lineFits tells whether a straight line, or for turns the even short way, stays inside the tolerance.

@@ -78,16 +78,16 @@ func (t *tube) lawson(f fit, pinned bool) (best fit, worst float64) {
 	}
 	for range lawsonRounds {
 		g := t.leastSquares(f, weights, pinned)
-		t.errorsInto(errors, g)
-		most := largest(errors)
+		most := t.errorsInto(errors, g)
 		if most < worst {
 			best, worst = g, most
 		}
 		if most <= fitShare || most > hopeless {
 			break
 		}
+		perMost := 1 / most
 		for k, e := range errors {
-			weights[k] *= e/most + 0.01
+			weights[k] *= e*perMost + 0.01
 		}
 	}
 	return best, worst
@@ -112,17 +112,21 @@ func (t *tube) leastSquares(f fit, weights []float64, pinned bool) fit {
 	clear(right)
 	t.eachSegment(f.at, func(a, b, from, length int) {
 		h := float64(length) / stepsPerFrame / typical
-		var block [4][4]float64
-		var side [4]float64
-		for k := range length {
-			step := t.step(from + k)
-			gather(&block, &side, basis(float64(k)/float64(length), h), weights[step], t.middle[step])
+		var sums normals
+		to, perStep := from+length, 1/float64(length)
+		for step, k := from, 0; step < to; step, k = step+1, k+1 {
+			at := step
+			if at >= len(t.middle) {
+				at -= len(t.middle) // a cycle's last segment
+			}
+			sums.gather(basis(float64(k)*perStep, h), weights[at], t.middle[at])
 		}
 		if !t.closed && b == n-1 {
 			last := len(t.middle) - 1
-			gather(&block, &side, basis(1, h), weights[last], t.middle[last])
+			sums.gather(basis(1, h), weights[last], t.middle[last])
 		}
 		unknown := [4]int{2 * seats[a], 2*seats[a] + 1, 2 * seats[b], 2*seats[b] + 1}
+		block, side := sums.block(), sums.side()
 		for i := range 4 {
 			right[unknown[i]] += side[i]
 			for j := range 4 {
@@ -178,16 +182,37 @@ func basis(u, h float64) [4]float64 {
 	return [4]float64{v * v * (1 + 2*u), h * u * v * v, u * u * (3 - 2*u), -h * u * u * v}
 }
 
-// gather adds one weighted point to the lower half of a segment's normal equations.
-func gather(block *[4][4]float64, side *[4]float64, b [4]float64, w, y float64) {
-	for i := range 4 {
-		wb := w * b[i]
-		side[i] += wb * y
-		for j := range i + 1 {
-			block[i][j] += wb * b[j]
-		}
-	}
+// normals are the lower half of a segment's normal equations and their right side. They are written out one by one, since
+// most of an import goes by here.
+type normals struct {
+	aa, ba, bb, ca, cb, cc, da, db, dc, dd float64
+	a, b, c, d                             float64
 }
+
+// gather adds one weighted point.
+func (s *normals) gather(b [4]float64, w, y float64) {
+	wa, wb, wc, wd := w*b[0], w*b[1], w*b[2], w*b[3]
+	s.a += wa * y
+	s.b += wb * y
+	s.c += wc * y
+	s.d += wd * y
+	s.aa += wa * b[0]
+	s.ba += wb * b[0]
+	s.bb += wb * b[1]
+	s.ca += wc * b[0]
+	s.cb += wc * b[1]
+	s.cc += wc * b[2]
+	s.da += wd * b[0]
+	s.db += wd * b[1]
+	s.dc += wd * b[2]
+	s.dd += wd * b[3]
+}
+
+func (s *normals) block() [4][4]float64 {
+	return [4][4]float64{{s.aa}, {s.ba, s.bb}, {s.ca, s.cb, s.cc}, {s.da, s.db, s.dc, s.dd}}
+}
+
+func (s *normals) side() [4]float64 { return [4]float64{s.a, s.b, s.c, s.d} }
 
 // solveBand solves a symmetric positive definite band system in place by Cholesky's
 // method. A whisper is added to each diagonal element, in proportion to itself since their

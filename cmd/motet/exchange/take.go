@@ -27,6 +27,7 @@ type Take struct {
 	// Seconds is how long the take is.
 	Seconds float64
 
+	uneven  string  // a joint whose node has a scale that differs by axis, which the rig does not hold; empty for none
 	carries bool    // the texts of the sheet and of what it depends on
 	tracks  []track // of joints, in the rig's units; times in seconds
 }
@@ -92,7 +93,40 @@ func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
 	}
 	t.measureOwn(reels)
 	t.sum()
-	return t, nil
+	return t, t.measureUneven()
+}
+
+// measureUneven finds out how far the joints are from their places where the rig was read from nodes with scales that
+// differ by axis. An import today writes such scales as channels; before, rigs held them only nearly.
+func (t *Take) measureUneven() error {
+	joints := t.Motion.Rig.Joints
+	known := modelOf(t.Motion.Rig)
+	for i := range joints {
+		if up := joints[i].Parent; up >= 0 && !nearlyEqual(known[up].scale) {
+			t.uneven = joints[up].Name
+		}
+	}
+	if t.uneven == "" {
+		return nil
+	}
+	data, err := WriteGLB([]*Take{t})
+	if err != nil {
+		return err
+	}
+	d, err := Read(t.Name, func(string) ([]byte, error) { return data, nil })
+	if err != nil {
+		return err
+	}
+	if len(d.Clips[0].tracks) == 0 {
+		return nil
+	}
+	l, err := d.likeness(performanceOf(t.Motion), &d.Clips[0], ownFrames(&d.Clips[0]))
+	if err != nil {
+		return err
+	}
+	place, _, _, _ := l.Largest()
+	t.Off.WorldCM = math.Max(t.Off.WorldCM, place.Largest)
+	return nil
 }
 
 func (t *Take) sum() {
@@ -114,9 +148,13 @@ func (t *Take) Report() string {
 	if s.Closed {
 		kind = "a cycle"
 	}
-	return fmt.Sprintf("%s: %s of %s frames at %s fps (%s s), %s on %s; off by at most %s° and %s cm, in the world %s cm",
+	said := ""
+	if t.uneven != "" {
+		said = fmt.Sprintf(", since the node of `%s` has a scale that differs by axis, which the rig holds only nearly; import it anew to hold it", t.uneven)
+	}
+	return fmt.Sprintf("%s: %s of %s frames at %s fps (%s s), %s on %s; off by at most %s° and %s cm, in the world %s cm%s",
 		t.Name, kind, s.Length, s.Rate, number(t.Seconds, 3), count(t.Keys, "key"), count(t.Joints, "joint"),
-		roundUp(t.Off.TurnDeg, 4), roundUp(t.Off.MoveCM, 4), roundUp(t.Off.WorldCM, 4))
+		roundUp(t.Off.TurnDeg, 4), roundUp(t.Off.MoveCM, 4), roundUp(t.Off.WorldCM, 4), said)
 }
 
 // fittingRounds is how often tracks are fitted anew, closer, when the errors of several joints add up.
@@ -249,28 +287,37 @@ func (r *reel) tolerance(within Within, share float64, lever []float64) float64 
 // from its place in the world, in centimetres.
 func (t *Take) measureWorld(s *sampled, reels []*reel) []float64 {
 	joints := s.motion.Rig.Joints
-	sheet, written := newStage(joints), newStage(joints)
-	for _, r := range reels {
-		sheet.reels[r.joint][r.property] = r
-	}
-	for i := range t.tracks {
-		written.heads[t.tracks[i].node][t.tracks[i].property] = &head{track: &t.tracks[i]}
-	}
-	worst := make([]float64, len(joints))
-	rate := s.motion.Sheet.Rate.Float()
-	t.Off.WorldCM = 0
-	for k := range s.at {
-		if s.besideJump(k) {
-			continue
+	parts := runtime.GOMAXPROCS(0)
+	worst := make([][]float64, parts)
+	inParallel(parts, func(part int) {
+		sheet, written := newStage(joints), newStage(joints)
+		for _, r := range reels {
+			sheet.reels[r.joint][r.property] = r
 		}
-		sheet.stand(k, 0)
-		written.stand(k, s.at[k]/rate)
-		for i := range joints {
-			worst[i] = math.Max(worst[i], sheet.move[i].to(written.move[i]))
-			t.Off.WorldCM = math.Max(t.Off.WorldCM, worst[i])
+		for i := range t.tracks {
+			written.heads[t.tracks[i].node][t.tracks[i].property] = &head{track: &t.tracks[i]}
+		}
+		worst[part] = make([]float64, len(joints))
+		rate := s.motion.Sheet.Rate.Float()
+		for k := part * len(s.at) / parts; k < (part+1)*len(s.at)/parts; k++ {
+			if s.besideJump(k) {
+				continue
+			}
+			sheet.stand(k, 0)
+			written.stand(k, s.at[k]/rate)
+			for i := range joints {
+				worst[part][i] = math.Max(worst[part][i], sheet.move[i].to(written.move[i]))
+			}
+		}
+	})
+	out := make([]float64, len(joints))
+	for _, own := range worst {
+		for i, off := range own {
+			out[i] = math.Max(out[i], off)
 		}
 	}
-	return worst
+	t.Off.WorldCM = largest(out)
+	return out
 }
 
 // measureOwn fills in how far the joints' own turns, moves and scales are off.
@@ -279,21 +326,26 @@ func (t *Take) measureOwn(reels []*reel) {
 	for _, r := range reels {
 		byJoint[[2]int{r.joint, int(r.property)}] = r
 	}
-	for i := range t.tracks {
+	worst := make([]float64, len(t.tracks))
+	inParallel(len(t.tracks), func(i int) {
 		track := &t.tracks[i]
 		r := byJoint[[2]int{track.node, int(track.property)}]
 		if r == nil {
-			continue
+			return
 		}
 		s := r.sampled
 		rate := s.motion.Sheet.Rate.Float()
-		into, unit := [...]*float64{&t.Off.MoveCM, &t.Off.TurnDeg, &t.Off.ScalePercent}[track.property], [...]float64{1, degrees, 100}[track.property]
 		player := head{track: track}
 		for k := range r.path {
 			if !s.besideJump(k) {
-				*into = math.Max(*into, unit*track.property.apart(player.at(s.at[k]/rate), r.path[k]))
+				worst[i] = math.Max(worst[i], track.property.apart(player.at(s.at[k]/rate), r.path[k]))
 			}
 		}
+	})
+	for i, off := range worst {
+		p := t.tracks[i].property
+		into, unit := [...]*float64{&t.Off.MoveCM, &t.Off.TurnDeg, &t.Off.ScalePercent}[p], [...]float64{1, degrees, 100}[p]
+		*into = math.Max(*into, unit*off)
 	}
 }
 

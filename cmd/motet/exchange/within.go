@@ -100,6 +100,10 @@ func (f *figure) allowances(within Within) [][]float64 {
 		}
 		out[n] = make([]float64, f.time.frames+1)
 		for frame := range out[n] {
+			if s.uneven {
+				out[n][frame] = unevenLimit
+				continue
+			}
 			out[n][frame] = math.Max(leastAllowance, math.Min(0.95*limit, worldShare*within.WorldCM/s.lever(reach[s.joint][frame])))
 		}
 	}

@@ -63,12 +63,15 @@ func (f *figure) nodeComment(j *joint) string {
 	switch s := j.scaleAtRest; {
 	case s.to(vec3{1, 1, 1}) < 1e-4:
 	case nearlyEqual(s):
-		text += " scale " + number(s[0], 6)
+		text += " scale " + digits(s[0])
 	default:
-		text += fmt.Sprintf(" scale %s %s %s", number(s[0], 6), number(s[1], 6), number(s[2], 6))
+		text += fmt.Sprintf(" scale %s %s %s", digits(s[0]), digits(s[1]), digits(s[2]))
 	}
 	return text
 }
+
+// digits writes a scale with as many digits as 32 bits have.
+func digits(x float64) string { return strconv.FormatFloat(x, 'g', 7, 64) }
 
 func (f *figure) writeChannels(p *page, channels []channel) {
 	if !slices.ContainsFunc(channels, func(c channel) bool { return !c.dropped }) {
