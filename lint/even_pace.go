@@ -38,6 +38,9 @@ func checkEvenPace(p *Pass) {
 		if !c.Moves() || part == motion.PartEye || part == motion.PartLid || m.Sheet.Advance[c.Dial.Path] != 0 {
 			continue
 		}
+		if _, alone := p.alone(c); alone && p.goesAtMost(c.Base) < p.Limit(c.Dial.Unit) {
+			continue
+		}
 		var even []motion.Pace
 		for _, pace := range p.paces(c) {
 			frames := pace.To - pace.From

@@ -83,8 +83,9 @@ func (s *subject) liveliness(sampled *motion.Sampled) []float64 {
 	return s.lively
 }
 
-// mayRest tells whether there may be a stretch of at least so many frames in which the liveliness stays under a limit. It
-// looks at the dials and the root alone, which is quick: where they move, the figure does.
+// mayRest tells whether there is a stretch of at least so many frames in which the liveliness stays under a limit, or none
+// that is over it. It looks at the dials and the root first, which is quick: where they move, the figure does. Only where
+// they rest it asks for the joints.
 func (s *subject) mayRest(sampled *motion.Sampled, limit, leastFrames float64) bool {
 	if s.obvious == nil {
 		s.obvious = make([]float64, sampled.Steps())
@@ -95,7 +96,17 @@ func (s *subject) mayRest(sampled *motion.Sampled, limit, leastFrames float64) b
 		s.obvious = dialSpeeds(sampled, s.obvious)
 	}
 	still := below(s.obvious, limit)
-	return !slices.Contains(still, false) || len(stretches(still, sampled, leastFrames)) > 0
+	if !slices.Contains(still, false) {
+		return true
+	}
+	if len(stretches(still, sampled, leastFrames)) == 0 {
+		return false
+	}
+	fastest := sampled.FastestSpeedsIn(still)
+	for k := range still {
+		still[k] = still[k] && fastest[k]*100/s.motion.Rig.Height < limit
+	}
+	return len(stretches(still, sampled, leastFrames)) > 0
 }
 
 func liveliness(s *motion.Sampled) []float64 {

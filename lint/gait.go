@@ -27,7 +27,7 @@ func walks(s *motion.Sampled) bool {
 	least := 0.05 * rig.Height
 	see := []int{root}
 	for joint := range rig.Joints {
-		if rig.Joints[joint].Part == motion.PartFoot {
+		if rig.Joints[joint].Part == motion.PartFoot && s.MayStray(joint, root) > least {
 			see = append(see, joint)
 		}
 	}

@@ -26,6 +26,24 @@ func keysMove(c *motion.Channel) bool {
 	return false
 }
 
+// keysGo is at least how far a channel's keys take it from its least to its greatest value.
+func (s *subject) keysGo(c *motion.Channel) float64 {
+	if s.motion.Sheet.Advance[c.Dial.Path] != 0 {
+		return math.Inf(1)
+	}
+	way := 0.0
+	for layer, strand := range c.Strands() {
+		strength := 1.0
+		for i := range c.Layers {
+			if c.Layers[i].Layer.Name == layer {
+				strength = math.Abs(c.Layers[i].Layer.Strength)
+			}
+		}
+		way += strength * s.goesAtMost(strand)
+	}
+	return way
+}
+
 // keyedMotion samples a channel's keys once a frame from a time on, without what comes on top, times a factor and less an
 // advance's even rise. What is asked from 0 on is kept for all rules.
 func (p *Pass) keyedMotion(c *motion.Channel, factor, from float64) keyed {

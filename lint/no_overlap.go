@@ -130,6 +130,9 @@ func alongside(a, b *motion.Transform, axis int) float64 {
 // lagOf is how many frames a turn comes after another one, within four, and how alike they are then. It is not seen
 // where one of them hardly turns.
 func (p *Pass) lagOf(own *motion.Channel, gain float64, other *motion.Channel, otherGain float64) (lag, correlation float64, seen bool) {
+	if p.keysGo(other)*math.Abs(otherGain) < leastTurn || p.keysGo(own)*math.Abs(gain) < leastTurn {
+		return 0, 0, false
+	}
 	carrier, end := p.keyedMotion(other, 1, 0), p.keyedMotion(own, 1, 0)
 	if carrier.most*math.Abs(otherGain) < leastTurn || end.most*math.Abs(gain) < leastTurn {
 		return 0, 0, false

@@ -166,6 +166,9 @@ type turnsAsked struct {
 func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
 	return remembered(s, turnsAsked{strand.Strand, least}, func() []*grammar.Block {
 		var blocks []*grammar.Block
+		if s.goesAtMost(strand.Strand) < least {
+			return nil
+		}
 		for i, size := range s.turnSizes(strand.Strand) {
 			if k := &strand.Keys[i]; isAccent(k, size, least) && !slices.Contains(blocks, k.At.Block) {
 				blocks = append(blocks, k.At.Block)

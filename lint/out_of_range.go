@@ -75,6 +75,12 @@ func (s *subject) rangeOf(strand *motion.Strand) (least, most float64) {
 	return ends[0], ends[1]
 }
 
+// goesAtMost is how far a curve gets from its least to its greatest value: no way of it is longer.
+func (s *subject) goesAtMost(strand *motion.Strand) float64 {
+	least, most := s.rangeOf(strand)
+	return most - least
+}
+
 // hasLayers tells whether there is a layer that may move channels in which it has no key.
 func (p *Pass) hasLayers() bool { return len(p.Motion.Layers) > 0 }
 

@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"slices"
+	"sync/atomic"
 )
 
 // Shape says how a curve passes through one of its keys: the shape marks of a track's cells.
@@ -49,6 +50,7 @@ type Curve struct {
 	end        float64 // Frames; where the last piece ends.
 	last       float64 // Where a span's value stays after its end.
 	tolerance  float64 // The change of value below which rounding can't tell moving from staying.
+	extrema    atomic.Pointer[[]Extremum] // What Extrema says, nil until somebody asks.
 }
 
 // Within these limits no product that a curve's arithmetic forms can overflow; no motion comes near them.

@@ -15,8 +15,15 @@ type Extremum struct {
 // Extrema returns every place where the curve turns from rising to falling or back, in rising time: keys, places
 // between keys (exactly, by the roots of the slope), and steps. A plateau counts at its start; a step gives
 // up to two extrema at one time. In a cycle the seam is a place like any other; in a span the ends, before and after
-// which the value stays, are not turns.
-func (c *Curve) Extrema() []Extremum { return turnsBetween(c.runs(), c.extent) }
+// which the value stays, are not turns. They are worked out once; the caller must not change them.
+func (c *Curve) Extrema() []Extremum {
+	if known := c.extrema.Load(); known != nil {
+		return *known
+	}
+	extrema := slices.Clip(turnsBetween(c.runs(), c.extent))
+	c.extrema.Store(&extrema)
+	return extrema
+}
 
 // turnsBetween gives the places between runs where rising turns to falling or back. The runs reach from 0 to the extent's
 // length without a hole.
@@ -106,7 +113,7 @@ func (c *Curve) Range() (least, most float64) {
 		least, most = min(least, v), max(most, v)
 	}
 	include(c.At(0))
-	for p := range c.parts(0, c.extent.Length) {
+	for p := range c.round {
 		include(p.value(p.from))
 		include(p.value(p.to))
 		us, n := p.turns()
@@ -152,7 +159,7 @@ func (c *Curve) runs() []run {
 		}
 		value, began = v, true
 	}
-	for p := range c.parts(0, c.extent.Length) {
+	for p := range c.round {
 		reach(p.from, p.value(p.from))
 		us, n := p.turns()
 		for _, u := range us[:n] {

@@ -89,8 +89,13 @@ func sinCos(degrees float64) (sin, cos float64) {
 	return math.Sincos(degrees * math.Pi / 180)
 }
 
-// RestWorld gives every joint's place at rest.
-func (r *Rig) RestWorld() []Transform { return r.World(r.RestPose(nil), nil) }
+// RestWorld gives every joint's place at rest, for reading only.
+func (r *Rig) RestWorld() []Transform {
+	if r.rest != nil {
+		return r.rest
+	}
+	return r.World(r.RestPose(nil), nil)
+}
 
 // RestPose gives every joint's own transform at rest, in dst where that is long enough.
 func (r *Rig) RestPose(dst []JointPose) []JointPose {

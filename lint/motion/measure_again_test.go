@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -148,5 +149,52 @@ func TestSomeJointsAreSeenAsAll(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestNoJointStraysFartherThanItMay holds the bound to the ways that joints really go, and asks it to be one: where nothing
+// moves between two joints it is no more than a few times the way.
+func TestNoJointStraysFartherThanItMay(t *testing.T) {
+	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
+	bounded := 0
+	for _, body := range []string{sway, sway + "\ntrack hips\n  at  lean\n  0b  4\n  2b  -9\n", manyParts, manyParts + planted} {
+		m := resolved(t, map[string]string{"sheet.motet": sheet + body + limbRigBelow})
+		require.True(t, m.Whole())
+		s := m.SampledByFrame()
+		for joint := range m.Rig.Joints {
+			for carrier := m.Rig.Joints[joint].Parent; carrier >= 0; carrier = m.Rig.Joints[carrier].Parent {
+				may := s.MayStray(joint, carrier)
+				if !math.IsInf(may, 1) {
+					bounded++
+				}
+				for axis := range 3 {
+					least, most := s.Place(joint, axis).Less(s.Place(carrier, axis)).Range()
+					require.LessOrEqual(t, most-least, may+1e-9, "%s from %s on axis %d", m.Rig.Joints[joint].Name, m.Rig.Joints[carrier].Name, axis)
+				}
+			}
+		}
+	}
+	require.Positive(t, bounded)
+}
+
+// TestSpeedsOfSomeStepsAreThoseOfAll asks for the fastest speeds of drawn steps alone.
+func TestSpeedsOfSomeStepsAreThoseOfAll(t *testing.T) {
+	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
+	for _, body := range []string{sway, manyParts, manyParts + planted} {
+		m := resolved(t, map[string]string{"sheet.motet": sheet + body + limbRigBelow})
+		all := m.SampledByFrame().FastestSpeeds(nil)
+		rapid.Check(t, func(t *rapid.T) {
+			steps := rapid.SliceOfN(rapid.Bool(), len(all), len(all)).Draw(t, "steps")
+			some := m.SampledByFrame()
+			for k, speed := range some.FastestSpeedsIn(steps) {
+				want := all[k]
+				if !steps[k] {
+					want = 0
+				}
+				if math.Abs(speed-want) > 1e-9 {
+					t.Fatalf("step %d: %g, and %g among all", k, speed, want)
+				}
+			}
+		})
 	}
 }

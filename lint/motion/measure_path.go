@@ -59,6 +59,38 @@ func (s *Sampled) FastestSpeeds(dst []float64) []float64 {
 	return dst
 }
 
+// FastestSpeedsIn is [Sampled.FastestSpeeds] for some steps alone, as many as the motion has; the others are 0. It makes the
+// figures of those steps and no others, unless all are there.
+func (s *Sampled) FastestSpeedsIn(steps []bool) []float64 {
+	f := s.figures.Load()
+	if f == nil || !f.whole {
+		if !s.hangs() {
+			f = s.seenAll()
+		} else {
+			samples := make([]bool, s.Count)
+			for k, wanted := range steps {
+				if wanted {
+					samples[k], samples[(k+1)%s.Count] = true, true
+				}
+			}
+			f = s.newFigures()
+			s.hangJoints(f, s.withParents(nil), samples)
+		}
+	}
+	speeds := make([]float64, s.Steps())
+	perSecond := s.Motion.Sheet.Rate.Float() / s.Step
+	for k := range speeds {
+		if !steps[k] {
+			continue
+		}
+		for joint := range f.places {
+			from, to := s.placeIn(f, joint, k), s.placeIn(f, joint, k+1)
+			speeds[k] = max(speeds[k], length(minus(to, from))*perSecond)
+		}
+	}
+	return speeds
+}
+
 func (s *Sampled) eachSpeed(joint int, take func(k int, cmASecond float64)) {
 	perSecond := s.Motion.Sheet.Rate.Float() / s.Step
 	places := s.seen(joint).places[joint]

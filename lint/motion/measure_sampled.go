@@ -189,12 +189,13 @@ func (o *overlay) sample(dst, times, more []float64) {
 }
 
 // place is a joint's pivot at a sample; the sample after a cycle's last one is its first in the next round.
-func (s *Sampled) place(joint, k int) (p [3]float64) {
+func (s *Sampled) place(joint, k int) [3]float64 { return s.placeIn(s.seen(joint), joint, k) }
+
+func (s *Sampled) placeIn(f *figures, joint, k int) (p [3]float64) {
 	round := 0
 	if k == s.Count {
 		k, round = 0, 1
 	}
-	f := s.seen(joint)
 	for axis := range p {
 		p[axis] = f.places[joint][axis*s.Count+k]
 		if round == 1 && f.gained != nil {

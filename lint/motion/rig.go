@@ -25,6 +25,8 @@ type Rig struct {
 	controls map[string][]int // channels of each control, in order
 	pairs    map[string]string
 	origin   *rigOrigin
+	rest     []Transform // what RestWorld says, nil until all joints are known
+	ends     []int       // what EndJoints says
 }
 
 // Joint is one joint at rest. Its transform in its parent's frame is translate(Rest) · turn(RestTurn) · scale(1), and
@@ -49,6 +51,7 @@ type Dial struct {
 	Name     string
 	Unit     string // cm, deg or %
 	HasRange bool
+	part     string // of the body, as PartOf says
 	Range    [2]float64
 	Flips    bool   // its sign flips when its control is mirrored
 	Positive string // which way is plus, in words
@@ -456,6 +459,10 @@ func (b *rigBuilder) finish() {
 		b.Height = jointHeight(b.Rig)
 	}
 	guessParts(b.Rig)
+	b.rest, b.ends = b.RestWorld(), b.EndJoints()
+	for i := range b.Channels {
+		b.Channels[i].part = b.partOf(&b.Channels[i])
+	}
 }
 
 // jointHeight is the distance from the lowest to the highest joint at rest.

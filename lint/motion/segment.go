@@ -39,7 +39,7 @@ func (c *Curve) Segments() []Segment {
 // at 0; an eased segment is replaced by cubics of at most step frames each that meet it in value and slope.
 func (c *Curve) Cubics(step float64) []Segment {
 	var cubics []Segment
-	for part := range c.parts(0, c.extent.Length) {
+	for part := range c.round {
 		if part.kind != Eased {
 			cubics = append(cubics, part.cubic(part.from, part.to))
 			continue
@@ -95,6 +95,15 @@ func (p *part) cubic(from, to float64) Segment {
 		Kind: kind, Start: from, Duration: to - from,
 		Value0: p.value(from), Slope0: p.rate(from), Value1: p.value(to), Slope1: p.rate(to),
 	}
+}
+
+// round yields the curve from 0 to its extent's length, as parts does, without making anything on the heap.
+func (c *Curve) round(yield func(part) bool) {
+	if c.extent.Closed {
+		c.cycleParts(0, c.extent.Length, yield)
+		return
+	}
+	c.spanParts(0, c.extent.Length, yield)
 }
 
 // parts yields the curve from one time to another, piece by piece, each at its own side of a step: a part's values are

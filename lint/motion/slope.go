@@ -1,6 +1,9 @@
 package motion
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // chord is the straight line between two neighbouring keys.
 type chord struct{ frames, slope float64 }
@@ -42,7 +45,9 @@ type ring struct {
 
 // build fills in the pieces. Chords hold the whole of a segment's length, so a cycle's last runs over the seam.
 func (c *Curve) build() {
-	r := c.newRing()
+	var few [12]chord // most curves have no more, and need no memory of their own for what only the building looks at
+	var keys [12]Knot
+	r := c.newRing(few[:0], keys[:0])
 	if r.isConstant(c.extent) {
 		frames := r.closing.Time - r.keys[0].Time
 		c.pieces = []piece{{start: r.keys[0].Time, frames: frames, a: r.keys[0].Value, kind: Held}}
@@ -67,14 +72,14 @@ func (c *Curve) build() {
 	c.last = r.closing.Value
 }
 
-func (c *Curve) newRing() ring {
+func (c *Curve) newRing(chords []chord, keys []Knot) ring {
 	r := ring{keys: c.knots, closed: c.extent.Closed}
 	n := len(r.keys)
 	r.closing = r.keys[n-1]
 	if r.closed {
-		c.closeRing(&r)
+		c.closeRing(&r, keys)
 	}
-	r.chords = make([]chord, 0, len(r.keys))
+	r.chords = slices.Grow(chords, len(r.keys))
 	for i := range r.keys {
 		target := &r.closing
 		if i+1 < len(r.keys) {
@@ -89,7 +94,7 @@ func (c *Curve) newRing() ring {
 }
 
 // closeRing finds the key that a cycle's last segment arrives at: the closing row, or the first key a round later.
-func (c *Curve) closeRing(r *ring) {
+func (c *Curve) closeRing(r *ring, keys []Knot) {
 	n := len(r.keys)
 	first, closing := r.keys[0], r.keys[n-1]
 	if closing.Time != c.extent.Length {
@@ -100,7 +105,7 @@ func (c *Curve) closeRing(r *ring) {
 		// Nothing stands at 0, so the closing row does: one key in two places.
 		first = closing
 		first.Time, first.Value = 0, closing.Value-c.extent.Gain
-		r.keys = append([]Knot{first}, r.keys[:n-1]...)
+		r.keys = append(append(keys, first), r.keys[:n-1]...)
 		r.closing = closing
 		return
 	}
@@ -114,7 +119,7 @@ func (c *Curve) closeRing(r *ring) {
 	if first.Ease == nil {
 		first.Ease = closing.Ease
 	}
-	r.keys = append([]Knot{first}, r.keys[1:n-1]...)
+	r.keys = append(append(keys, first), r.keys[1:n-1]...)
 	r.closing = closing
 }
 

@@ -5,6 +5,9 @@ import "math"
 // EndJoints returns the indices of the joints at which limbs and trunk end: those on which no other hangs, with what
 // hangs on a face left out, so that a head ends in itself and not in its eyelids.
 func (r *Rig) EndJoints() []int {
+	if r.ends != nil {
+		return r.ends
+	}
 	ofFace := func(i int) bool {
 		switch r.Joints[i].Part {
 		case PartFace, PartEye, PartLid:
