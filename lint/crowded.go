@@ -103,6 +103,9 @@ type densestAsked struct {
 
 // densest is the most keys of a curve within one second, and the first of them.
 func (p *Pass) densest(s *Strand) (from, count int) {
+	if p.once {
+		return s.densest(p.Motion.Sheet.Rate)
+	}
 	asked := densestAsked{s.Strand, p.Motion.Sheet.Rate}
 	run := remembered(p.subject, asked, func() [2]int {
 		from, count := s.densest(asked.second)

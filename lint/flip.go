@@ -80,7 +80,7 @@ func (p *Pass) mayFlip(joint int, drives []turnDrive) bool {
 		if c.Base == nil || len(c.Follows)+len(c.Layers) > 0 {
 			return true
 		}
-		least, most := p.rangeOf(c.Base)
+		least, most := c.Base.Curve.Range()
 		reach += math.Abs(d.gain) * max(math.Abs(least-c.Dial.Rest), math.Abs(most-c.Dial.Rest))
 	}
 	const onTop = 5 // degrees of quivers and breaths

@@ -132,8 +132,18 @@ func dialSpeeds(s *motion.Sampled, moving []float64) []float64 {
 			continue
 		}
 		values := s.Channel(i)
-		for k := range moving {
-			moving[k] = max(moving[k], math.Abs(values.Step(k))*perSecond*arm*math.Pi/180)
+		least, most := values.Range()
+		if most == least && values.Gain == 0 {
+			continue
+		}
+		const perUnit = arm * math.Pi / 180
+		for k := range values.Samples[1:] {
+			if speed := math.Abs(values.Samples[k+1]-values.Samples[k]) * perSecond * perUnit; speed > moving[k] {
+				moving[k] = speed
+			}
+		}
+		if last := len(values.Samples) - 1; last < len(moving) {
+			moving[last] = max(moving[last], math.Abs(values.Step(last))*perSecond*perUnit)
 		}
 	}
 	return moving

@@ -39,7 +39,7 @@ func (s *subject) keysGo(c *motion.Channel) float64 {
 				strength = math.Abs(c.Layers[i].Layer.Strength)
 			}
 		}
-		way += strength * s.goesAtMost(strand)
+		way += strength * goesAtMost(strand)
 	}
 	return way
 }

@@ -15,7 +15,7 @@ func leadOrder() *Rule {
 		Doc: Doc{
 			Reports: "A control that moves before the weight that carries it.",
 			Why:     "The weight leads: the hips go, the spine comes after, then shoulders and arms. A spine that goes before the hips looks pulled on a string.",
-			Decides: "In a cycle, each channel of the spine, the arms and the hands that has keys and moves by 1 cm or 2° or more, against each such channel of the root: the lag at which the two, or the one and the other's opposite, are most alike (circular cross-correlation of the motion as it plays). Only a likeness of 0.95 or more within a sixth of the root's main period counts, so that it is one movement and the sides cannot be taken for each other, and only within a quarter second, which is as far as carried parts drag (common practice): what is farther off is a movement of its own, like a breath that happens to keep the sway's time. If the control is then more than 2 frames early against every channel of the root that it is like, and so are all channels of the control that move, it is reported. Head and neck are left alone, since a look leads the body; so are figures that walk or run, whose feet drive their arms. Without these exceptions it spoke of five controls in 4 of the 16 real clips that were read in and of two heads among the quay folk, all wrongly; with them of none. Limits are common practice.",
+			Decides: "In a cycle, each channel of the spine, the arms and the hands that has keys and moves by 1 cm or 2° or more, against each such channel of the root: the lag at which the two, or the one and the other's opposite, are most alike (circular cross-correlation of the motion as it plays), within a sixth of the root's main period, so that the sides cannot be taken for each other, and within a quarter second, which is as far as carried parts drag (common practice): what is farther off is a movement of its own, like a breath that happens to keep the sway's time. Only a likeness of 0.95 or more counts, so that it is one movement. If the control is then more than 2 frames early against every channel of the root that it is like, and so are all channels of the control that move, it is reported. Head and neck are left alone, since a look leads the body; so are figures that walk or run, whose feet drive their arms. Without these exceptions it spoke of five controls in 4 of the 16 real clips that were read in and of two heads among the quay folk, all wrongly; with them of none. Limits are common practice.",
 			Allow:   "When the movement begins out there: a reach, a pull, a push from somebody else.",
 			Mends:   "Plays the control just behind the weight by an `overlap` row. How late is the animator's choice, so --fix leaves it.",
 			Bad:     "track hips\n  at      side\n  0b      3\n  5/2b    -3\n\ntrack spine\n  at      lean\n  0b      8\n  5/2b    -8\n\noverlap\n  hips      4f\n",
@@ -82,31 +82,17 @@ func (p *Pass) leads(s *motion.Sampled, correlator *motion.Correlator, control s
 // against the first one found that it does not lead.
 func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (best lead, ok bool) {
 	as := correlator.Spectrum(s.Channel(c.Index))
-	var negated *motion.Spectrum
 	for _, w := range weight {
 		if ok && best.frames <= p.Limit("f") {
 			break // one that it does not lead is enough
 		}
 		farthest := float64(s.Count) / float64(max(w.as.Main(0).Number, 1)) / 6
 		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
-		consider := func(as *motion.Spectrum) {
-			m := correlator.BestLag(w.as, as)
-			if m.Correlation < p.Limit("") || math.Abs(m.Lag) > farthest {
-				return
-			}
-			if early := -m.Lag * s.Step; !ok || early < best.frames {
+		alike, opposite := correlator.BestLagWithin(w.as, as, farthest, p.Limit(""))
+		for _, m := range [2]motion.Match{alike, opposite} {
+			if early := -m.Lag * s.Step; m.Correlation > 0 && (!ok || early < best.frames) {
 				best, ok = lead{c, w.Channel, early, m.Correlation}, true
 			}
-		}
-		alike, opposite := w.as.MayMatch(as, farthest, p.Limit(""))
-		if alike {
-			consider(as)
-		}
-		if opposite {
-			if negated == nil {
-				negated = as.Negated()
-			}
-			consider(negated)
 		}
 	}
 	return best, ok

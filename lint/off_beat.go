@@ -133,7 +133,7 @@ func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
 		var out []accent
 		byLine := map[int]int{} // index into out
 		for _, link := range links {
-			for i, size := range p.turnSizes(link.strand) {
+			for i, size := range link.strand.Curve.TurnSizes() {
 				k := &link.strand.Keys[i]
 				if k.At.Block != block || !isAccent(k, size, link.least) {
 					continue
@@ -166,24 +166,16 @@ type turnsAsked struct {
 func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
 	return remembered(s, turnsAsked{strand.Strand, least}, func() []*grammar.Block {
 		var blocks []*grammar.Block
-		if s.goesAtMost(strand.Strand) < least {
+		if goesAtMost(strand.Strand) < least {
 			return nil
 		}
-		for i, size := range s.turnSizes(strand.Strand) {
+		for i, size := range strand.Curve.TurnSizes() {
 			if k := &strand.Keys[i]; isAccent(k, size, least) && !slices.Contains(blocks, k.At.Block) {
 				blocks = append(blocks, k.At.Block)
 			}
 		}
 		return blocks
 	})
-}
-
-// sizesAsked is a curve of which the sizes of all turns are asked for.
-type sizesAsked struct{ strand *motion.Strand }
-
-// turnSizes are the sizes of a curve's turns, one a key.
-func (s *subject) turnSizes(strand *motion.Strand) []float64 {
-	return remembered(s, sizesAsked{strand}, strand.Curve.TurnSizes)
 }
 
 // add lets a channel take part in the accent.

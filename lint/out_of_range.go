@@ -49,7 +49,7 @@ func checkOutOfRange(p *Pass) {
 // move is exact at once; others are looked at on each frame, between which none moves by a twentieth of its way.
 func (p *Pass) mayLeave(c *motion.Channel) bool {
 	if c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers) == 0 {
-		least, most := p.rangeOf(c.Base)
+		least, most := c.Base.Curve.Range()
 		if least >= c.Dial.Range[0] && most <= c.Dial.Range[1] && !p.hasLayers() {
 			return false
 		}
@@ -63,21 +63,9 @@ func (p *Pass) mayLeave(c *motion.Channel) bool {
 	return least-way < c.Dial.Range[0] || most+way > c.Dial.Range[1]
 }
 
-// rangeAsked is a curve whose least and greatest value are asked for.
-type rangeAsked struct{ strand *motion.Strand }
-
-// rangeOf gives a curve's least and greatest value.
-func (s *subject) rangeOf(strand *motion.Strand) (least, most float64) {
-	ends := remembered(s, rangeAsked{strand}, func() [2]float64 {
-		least, most := strand.Curve.Range()
-		return [2]float64{least, most}
-	})
-	return ends[0], ends[1]
-}
-
 // goesAtMost is how far a curve gets from its least to its greatest value: no way of it is longer.
-func (s *subject) goesAtMost(strand *motion.Strand) float64 {
-	least, most := s.rangeOf(strand)
+func goesAtMost(strand *motion.Strand) float64 {
+	least, most := strand.Curve.Range()
 	return most - least
 }
 

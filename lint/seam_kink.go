@@ -90,11 +90,14 @@ func withoutGap(s *Strand) *Strand {
 	if s.Curve.SeamGap() == 0 || !s.Closes(last) {
 		return s
 	}
+	if s.Keys[0].Time.IsZero() && s.Keys[last].Value == s.Keys[0].Value+s.Curve.Extent().Gain {
+		return s // what is left of a gap is rounding
+	}
 	knots := slices.Clone(s.Curve.Knots())
 	knots[last].Value = knots[0].Value + s.Curve.Extent().Gain
 	closed := *s.Strand
 	closed.Curve = motion.NewCurve(knots, s.Curve.Extent())
-	return &Strand{&closed, s.Channel, s.Layer}
+	return &Strand{Strand: &closed, Channel: s.Channel, Layer: s.Layer}
 }
 
 // onPurpose tells whether the corner is one key's own: two slopes in one mark, and no other key at the seam that has a

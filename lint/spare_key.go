@@ -27,7 +27,17 @@ func spareKey() *Rule {
 
 // spareOf gives the indices of a curve's spare keys, rising; worked out once a check.
 func (s *subject) spareOf(strand *Strand) []int {
-	return s.spareKeys(strand, s.spareAsked(strand))
+	if strand.spare == nil {
+		asked := s.spareAsked(strand)
+		var spare []int
+		if s.once {
+			spare = strand.Curve.Spare(asked.limit, strand.mayGo(s.motion.File))
+		} else {
+			spare = s.spareKeys(strand, asked)
+		}
+		strand.spare = &spare
+	}
+	return *strand.spare
 }
 
 // spareAsked is what a curve's spare keys rest on.
@@ -52,9 +62,12 @@ func (s *subject) spareKeys(strand *Strand, asked spareAsked) []int {
 
 // mayGo tells which keys of a curve could be left out of the text at all.
 func (s *Strand) mayGo(f *grammar.File) func(i int) bool {
-	once := map[grammar.Ref]int{} // a cell that an `every` repeats beside others gives several keys
-	for i := range s.Keys {
-		once[s.Keys[i].At]++
+	var once map[grammar.Ref]int // a cell that an `every` repeats beside others gives several keys
+	if !s.rowsRise() {
+		once = map[grammar.Ref]int{}
+		for i := range s.Keys {
+			once[s.Keys[i].At]++
+		}
 	}
 	last := len(s.Keys) - 1
 	return func(i int) bool {
@@ -71,6 +84,16 @@ func (s *Strand) mayGo(f *grammar.File) func(i int) bool {
 	}
 }
 
+// rowsRise tells whether a curve's keys are those of one block's rows, in their order and each once.
+func (s *Strand) rowsRise() bool {
+	for i := 1; i < len(s.Keys); i++ {
+		if before, at := &s.Keys[i-1].At, &s.Keys[i].At; at.Block != before.Block || at.Line <= before.Line {
+			return false
+		}
+	}
+	return true
+}
+
 // spareKeyAt is a spare key by its place in the text.
 type spareKeyAt struct {
 	strand *Strand
@@ -85,6 +108,9 @@ func checkSpareKey(p *Pass) {
 	const many = 20 // that is a clip that was read in, and one fact
 	if count > many {
 		p.spareAllOver(count)
+		return
+	}
+	if count == 0 {
 		return
 	}
 	byCell := map[grammar.Ref]spareKeyAt{}

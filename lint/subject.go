@@ -54,6 +54,8 @@ type Strand struct {
 	*motion.Strand
 	Channel *motion.Channel
 	Layer   string // empty for the base
+
+	spare *[]int // what spareOf says, nil until asked
 }
 
 // Name says which curve it is.
@@ -79,7 +81,7 @@ func (s *subject) Strands() []Strand {
 		c := &s.motion.Channels[i]
 		for layer, strand := range c.Strands() {
 			if !restsOn(strand, s.doubts) {
-				s.strands = append(s.strands, Strand{strand, c, layer})
+				s.strands = append(s.strands, Strand{Strand: strand, Channel: c, Layer: layer})
 			}
 		}
 	}

@@ -8,9 +8,14 @@ import (
 
 // relaxedGC lets the heap grow to a few times what is in use before it is cleaned up. A check keeps a few megabytes, the
 // rig and the sheets at work, and leaves a hundred times as much behind for every thousand sheets, so that cleaning up at
-// twice what is in use, as Go does by itself, takes up to half of the time. At seven times a thousand sheets took a
-// seventh less than at this, but a family of a dozen a seventh more, since memory has to come from the system first.
-const relaxedGC = 250
+// twice what is in use, as Go does by itself, takes up to half of the time. At more than three times a family of a dozen
+// takes longer, since memory has to come from the system first; so only where there are many files it grows to more, and
+// what it took is used a hundred times.
+const (
+	relaxedGC = 250
+	manyFiles = 100
+	looseGC   = 1000
+)
 
 // inOrder does some work for each file, several at once, and gives the results in the files' own order, each as soon as
 // it is there. Only a few wait at any time, so that memory does not grow with the number of files.
@@ -58,7 +63,9 @@ func inOrder[R any](files []string, work func(path string) R) func(yield func(in
 			if !yield(i, <-to) {
 				return
 			}
-			i++
+			if i++; i == manyFiles {
+				debug.SetGCPercent(looseGC)
+			}
 		}
 	}
 }

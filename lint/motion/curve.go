@@ -50,7 +50,14 @@ type Curve struct {
 	end        float64 // Frames; where the last piece ends.
 	last       float64 // Where a span's value stays after its end.
 	tolerance  float64 // The change of value below which rounding can't tell moving from staying.
-	extrema    atomic.Pointer[[]Extremum] // What Extrema says, nil until somebody asks.
+	known      measured
+}
+
+// measured is what was worked out about a curve, each nil until somebody asks.
+type measured struct {
+	extrema atomic.Pointer[[]Extremum]
+	sizes   atomic.Pointer[[]float64]  // of turns
+	ends    atomic.Pointer[[2]float64] // the range
 }
 
 // Within these limits no product that a curve's arithmetic forms can overflow; no motion comes near them.

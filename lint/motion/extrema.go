@@ -17,11 +17,11 @@ type Extremum struct {
 // up to two extrema at one time. In a cycle the seam is a place like any other; in a span the ends, before and after
 // which the value stays, are not turns. They are worked out once; the caller must not change them.
 func (c *Curve) Extrema() []Extremum {
-	if known := c.extrema.Load(); known != nil {
+	if known := c.known.extrema.Load(); known != nil {
 		return *known
 	}
 	extrema := slices.Clip(turnsBetween(c.runs(), c.extent))
-	c.extrema.Store(&extrema)
+	c.known.extrema.Store(&extrema)
 	return extrema
 }
 
@@ -106,8 +106,19 @@ func (c *Curve) TurnsAt(i int) bool {
 	return in != 0 && in != out
 }
 
-// Range returns the least and the greatest value from time 0 to the extent's length, between keys too.
+// Range returns the least and the greatest value from time 0 to the extent's length, between keys too. They are worked out
+// once.
 func (c *Curve) Range() (least, most float64) {
+	ends := c.known.ends.Load()
+	if ends == nil {
+		ends = new([2]float64)
+		ends[0], ends[1] = c.findRange()
+		c.known.ends.Store(ends)
+	}
+	return ends[0], ends[1]
+}
+
+func (c *Curve) findRange() (least, most float64) {
 	least, most = math.Inf(1), math.Inf(-1)
 	include := func(v float64) {
 		least, most = min(least, v), max(most, v)

@@ -184,7 +184,9 @@ func (s *Sampled) makeRoom(f *figures, joints []bool) {
 // hung is a joint that hangs on its parent, and what moves it.
 type hung struct {
 	joint, parent int
-	carries       bool // another one that is wanted
+	carries       bool      // another one that is wanted and that moves by itself, or carries one that does
+	anchor        int       // index of what moves it: itself, or the next above; -1 for none
+	fixed         Transform // its place in the anchor's frame
 	order         Order
 	rest          JointPose
 	drives        []drivenBy // none where all of them keep still, whose pose stays
@@ -230,7 +232,6 @@ func (s *Sampled) hung(wanted []bool) []hung {
 		h.pose = [1]JointPose{h.rest}
 		if j.Parent >= 0 {
 			h.parent = at[j.Parent]
-			list[h.parent].carries = true
 		}
 		at[joint] = len(list)
 		list = append(list, h)
@@ -270,12 +271,36 @@ func (s *Sampled) hung(wanted []bool) []hung {
 		}
 	}
 	for i := range list {
-		list[i].local = list[i].pose[0].Local(list[i].order)
+		h := &list[i]
+		h.local = h.pose[0].Local(h.order)
+		switch {
+		case len(h.drives) > 0:
+			h.anchor, h.fixed = i, identity
+		case h.parent < 0:
+			h.anchor, h.fixed = -1, h.local
+		default:
+			up := &list[h.parent]
+			h.anchor, h.fixed = up.anchor, up.fixed.times(&h.local)
+		}
+	}
+	for i := len(list) - 1; i >= 0; i-- {
+		if h := &list[i]; h.parent >= 0 && (h.carries || len(h.drives) > 0) {
+			list[h.parent].carries = true
+		}
+	}
+	for i := range list {
+		// What keeps still on something that moves takes its turn from there, as does what has no anchor at all.
+		if h := &list[i]; h.anchor >= 0 && h.anchor != i {
+			list[h.anchor].carries = true
+		} else if h.anchor < 0 {
+			h.world = h.fixed
+		}
 	}
 	return list
 }
 
-// hang places a joint at sample k, behind its parent.
+// hang places a joint at sample k, behind its parent. What keeps still on something that moves, with all that it carries, is
+// placed from there in one step.
 func (h *hung) hang(list []hung, k int) {
 	if len(h.drives) > 0 {
 		pose := [1]JointPose{h.rest}
@@ -293,6 +318,10 @@ func (h *hung) hang(list []hung, k int) {
 		}
 	}
 	switch {
+	case h.anchor < 0:
+	case len(h.drives) == 0 && !h.carries:
+		at := list[h.anchor].world.Apply(h.fixed.Position())
+		copy(h.world[9:], at[:])
 	case h.parent < 0:
 		h.world = h.local
 	case h.carries:

@@ -91,7 +91,15 @@ func (s Signal) Range() (least, most float64) {
 	if len(s.Samples) == 0 {
 		return 0, 0
 	}
-	return slices.Min(s.Samples), slices.Max(s.Samples)
+	least, most = s.Samples[0], s.Samples[0]
+	for _, v := range s.Samples[1:] {
+		if v < least {
+			least = v
+		} else if v > most {
+			most = v
+		}
+	}
+	return least, most
 }
 
 // Negated is the signal with every sign turned round.

@@ -25,6 +25,7 @@ type Correlator struct {
 	fft     *fourier.FFT
 	samples []float64
 	cross   []complex128
+	sums    []float64
 }
 
 // NewCorrelator makes a correlator of signals of a number of samples, at least 1.
@@ -57,16 +58,6 @@ func (c *Correlator) Spectrum(signals ...Signal) *Spectrum {
 	return s
 }
 
-// Negated is the opposite of the signals.
-func (s *Spectrum) Negated() *Spectrum {
-	n := *s
-	n.parts = make([]complex128, len(s.parts))
-	for i, x := range s.parts {
-		n.parts[i] = -x
-	}
-	return &n
-}
-
 // transform gives a signal's harmonics from 0, each as the mean of signal × e^(−2πi·k·u), good until the next call.
 func (c *Correlator) transform(signal Signal, withoutMean bool) []complex128 {
 	signal.departures(c.samples, withoutMean)
@@ -87,42 +78,91 @@ type Match struct {
 	Correlation float64 // of the two at that lag: 1 is the same but for size and mean, −1 the opposite, 0 nothing
 }
 
-// MayMatch tells whether o may be like s, and whether it may be like its opposite, by a correlation of at least least with
-// its summit within some samples' lag of 0. It looks at every second sample's lag, and between two the sum of all harmonics
-// departs from its summit by no more than half its greatest bend (Taylor's theorem), so that a no is certain; a yes is not.
-// It costs less than [Correlator.BestLag], since a likeness seldom gets near.
-func (s *Spectrum) MayMatch(o *Spectrum, farthest, least float64) (alike, opposite bool) {
-	size := math.Sqrt(s.square) * math.Sqrt(o.square)
-	if size == 0 || s.count != o.count || len(s.parts) != len(o.parts) {
-		return false, false
+// BestLagWithin finds the lag within some samples of 0 at which b is most like a, and the one at which it is most like a's
+// opposite, each by a correlation of at least least; a match of correlation 0 is none. Only a true summit counts, and not the
+// way up to one farther off. It costs much less than [Correlator.BestLag]: it looks at every second sample's lag, and between
+// two the sum of all harmonics departs from its summit by no more than half its greatest bend (Taylor's theorem), so that
+// nearly always it can stop there. The opposite's correlation is told as that of the opposite: above 0.
+func (c *Correlator) BestLagWithin(a, b *Spectrum, farthest, least float64) (alike, opposite Match) {
+	size := math.Sqrt(a.square) * math.Sqrt(b.square)
+	if size == 0 || a.count != c.count || b.count != c.count || len(a.parts) != len(b.parts) {
+		return Match{}, Match{}
+	}
+	clear(c.cross)
+	for i, x := range a.parts {
+		c.cross[i%a.harmonics] += conjugate(x) * b.parts[i]
 	}
 	lags := 2*int(math.Ceil(farthest/2)) + 1
-	highest, lowest, bend := math.Inf(-1), math.Inf(1), 0.0
-	sums := make([]float64, lags)
-	angle := 2 * math.Pi / float64(s.count)
-	small := 1e-6 * size
-	for i, x := range s.parts {
-		c := conjugate(x) * o.parts[i]
-		reach := 2 * (math.Abs(real(c)) + math.Abs(imag(c)))
-		k := float64(i % s.harmonics)
-		bend += reach * (angle * k) * (angle * k)
-		if reach < small/float64(len(s.parts)) {
+	sums := slices.Grow(c.sums[:0], lags)[:lags]
+	clear(sums)
+	c.sums = sums
+	bend, angle, small := 0.0, 2*math.Pi/float64(c.count), 1e-6*size
+	for k, x := range c.cross {
+		reach := 2 * (math.Abs(real(x)) + math.Abs(imag(x)))
+		bend += reach * (angle * float64(k)) * (angle * float64(k))
+		if reach < small/float64(len(c.cross)) {
 			continue // all of these together are less than what is granted below
 		}
-		sin, cos := math.Sincos(-angle * k * float64(lags-1))
-		turn := complex(cos, sin)
-		sin, cos = math.Sincos(2 * angle * k)
-		step := complex(cos, sin)
+		turn, step := onCircle(-angle*float64(k)*float64(lags-1)), onCircle(2*angle*float64(k))
 		for lag := range sums {
-			sums[lag] += 2 * real(c*turn)
+			sums[lag] += 2 * real(x*turn)
 			turn *= step
 		}
 	}
-	for _, sum := range sums {
-		highest, lowest = max(highest, sum), min(lowest, sum)
-	}
 	enough := least*size - bend/2 - small - 1e-9*size
-	return highest >= enough, -lowest >= enough
+	alike = c.bestOf(sums, enough, farthest, least*size)
+	for lag := range sums {
+		sums[lag] = -sums[lag]
+	}
+	for k := range c.cross {
+		c.cross[k] = -c.cross[k]
+	}
+	opposite = c.bestOf(sums, enough, farthest, least*size)
+	alike.Correlation, opposite.Correlation = min(alike.Correlation/size, 1), min(opposite.Correlation/size, 1)
+	return alike, opposite
+}
+
+// bestOf climbs the summits near the sums of every second lag that may be high enough, and gives the highest.
+func (c *Correlator) bestOf(sums []float64, enough, farthest, least float64) (best Match) {
+	for i, v := range sums {
+		if v < enough || i > 0 && sums[i-1] > v || i+1 < len(sums) && sums[i+1] > v {
+			continue
+		}
+		lag, value, ok := summitNear(c.cross, float64(2*i-(len(sums)-1)), 2, c.count)
+		if ok && math.Abs(lag) <= farthest+1e-6 && value >= least && value > best.Correlation {
+			best = Match{lag, value}
+		}
+	}
+	return best
+}
+
+// summitNear climbs to a summit of [harmonicSum] within some samples of a place, by Newton's method on the slope, held
+// between places at which it is known to rise and to fall. It is false where there is none.
+func summitNear(cross []complex128, start, within float64, n int) (at, value float64, ok bool) {
+	low, high := start-within, start+within
+	at = start
+	for range 60 {
+		v, slope, bend := harmonicSum(cross, at, n)
+		if slope > 0 {
+			low = at
+		} else {
+			high = at
+		}
+		next := (low + high) / 2
+		if bend < 0 && at-slope/bend > low && at-slope/bend < high {
+			next = at - slope/bend
+		}
+		if math.Abs(next-at) <= 1e-7 { // whose square is what Newton's method leaves
+			return next, v, next > start-within+1e-6 && next < start+within-1e-6
+		}
+		at = next
+	}
+	return at, value, false
+}
+
+func onCircle(angle float64) complex128 {
+	sin, cos := math.Sincos(angle)
+	return complex(cos, sin)
 }
 
 // BestLag finds the lag at which b is most like a, by circular cross-correlation: the harmonics of both multiplied, one
@@ -268,20 +308,20 @@ func significant(cross []complex128) []complex128 {
 // curve does not bend down it stays.
 func summit(cross []complex128, start float64, n int) (at, value float64) {
 	at = start
+	from, slope, bend := harmonicSum(cross, at, n)
 	for range 20 {
-		_, slope, bend := harmonicSum(cross, at, n)
 		if !(bend < 0) {
 			break
 		}
 		next := min(max(at-slope/bend, start-1), start+1)
 		near := math.Abs(next-at) <= 1e-7 // whose square is what Newton's method leaves
 		at = next
+		value, slope, bend = harmonicSum(cross, at, n)
 		if near {
 			break
 		}
 	}
-	value, _, _ = harmonicSum(cross, at, n)
-	if from, _, _ := harmonicSum(cross, start, n); from > value {
+	if at == start || from > value {
 		return start, from
 	}
 	return at, value

@@ -141,8 +141,8 @@ func (t *thinning) changeWithout(place int) float64 {
 	return change
 }
 
-// sticksOut tells whether a knot lies outside what its neighbours span, by more than the limit: a curve that is monotone
-// between them cannot come near it. Slopes of the sheet's own and easings may lead anywhere, and tell nothing.
+// sticksOut tells whether a knot lies outside what a curve between its neighbours can reach at its time, by more than the
+// limit. Slopes of the sheet's own and easings may lead anywhere, and tell nothing.
 func (t *thinning) sticksOut(place int) bool {
 	if place == 0 || place == len(t.kept)-1 {
 		return false
@@ -151,7 +151,15 @@ func (t *thinning) sticksOut(place int) bool {
 	if before.Shape == Sloped || after.Shape == Sloped || before.Ease != nil || gone.Shape == Stay {
 		return false
 	}
-	least, most := min(before.Value, after.Value), max(before.Value, after.Value)
+	low, high := 0.0, 1.0 // of the way from the one to the other
+	if u := (gone.Time - before.Time) / (after.Time - before.Time); before.Shape == Smooth || before.Shape == Rest {
+		// The cubic of two values and of slopes between none and twice the chord's, which is as much as Steffen gives: each of
+		// the two only takes it up, or only down.
+		straight := u * u * (3 - 2*u)
+		low, high = straight-2*u*u*(1-u), straight+2*u*(1-u)*(1-u)
+	}
+	from, way := before.Value, after.Value-before.Value
+	least, most := from+min(low*way, high*way), from+max(low*way, high*way)
 	return gone.Value > most+t.limit || gone.Value < least-t.limit
 }
 

@@ -7,8 +7,18 @@ import (
 
 // TurnSizes returns, for each knot at which the curve turns (see [Curve.TurnsAt]), how far it goes there: the smaller of
 // the ways from the turn before and to the turn behind it, in the channel's unit, or only the former where the curve then
-// stays. It is 0 for a knot at which the curve does not turn, and for the ends of a span.
+// stays. It is 0 for a knot at which the curve does not turn, and for the ends of a span. They are worked out once; the caller
+// must not change them.
 func (c *Curve) TurnSizes() []float64 {
+	if known := c.known.sizes.Load(); known != nil {
+		return *known
+	}
+	sizes := c.findTurnSizes()
+	c.known.sizes.Store(&sizes)
+	return sizes
+}
+
+func (c *Curve) findTurnSizes() []float64 {
 	sizes := make([]float64, len(c.knots))
 	turns := c.Extrema()
 	for i := range c.knots {
