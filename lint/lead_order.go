@@ -90,7 +90,7 @@ func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motio
 		farthest = min(farthest, p.Limit("s")*p.Motion.Sheet.Rate.Float()/s.Step)
 		alike, opposite := correlator.BestLagWithin(w.as, as, farthest, p.Limit(""))
 		for _, m := range [2]motion.Match{alike, opposite} {
-			if early := -m.Lag * s.Step; m.Correlation > 0 && (!ok || early < best.frames) {
+			if early := -m.Lag * s.Step; m.Correlation > 0 && (!ok || early < best.frames-1e-6) { // of two that move as one, the first
 				best, ok = lead{c, w.Channel, early, m.Correlation}, true
 			}
 		}
