@@ -309,7 +309,7 @@ func (f *exportFlags) free(path string) func() error {
 			return err
 		case info.IsDir():
 			return errors.New("a folder of that name is in the way")
-		case f.Force:
+		case f.Force, !info.Mode().IsRegular():
 			return nil
 		}
 		if data, err := readClip(path); err == nil && exchange.IsOurs(data) {

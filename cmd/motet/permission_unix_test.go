@@ -84,3 +84,23 @@ func copyTestBinary(t *testing.T, to string) {
 	require.NoError(t, err)
 	require.NoError(t, file.Close())
 }
+
+// TestWhatIsNoFileIsWrittenInto holds that a pipe, as a device, takes what is written and is not replaced by a file of its
+// name; for root there would be no /dev/null left.
+func TestWhatIsNoFileIsWrittenInto(t *testing.T) {
+	pipe := filepath.Join(t.TempDir(), "pipe")
+	require.NoError(t, syscall.Mkfifo(pipe, 0o600))
+	read := make(chan string)
+	go func() {
+		text, err := os.ReadFile(pipe)
+		if err != nil {
+			text = []byte(err.Error())
+		}
+		read <- string(text)
+	}()
+	require.NoError(t, writeAtomically(pipe, "sheet\n", 0, func() error { return nil }))
+	require.Equal(t, "sheet\n", <-read)
+	info, err := os.Stat(pipe)
+	require.NoError(t, err)
+	require.NotZero(t, info.Mode()&os.ModeNamedPipe)
+}

@@ -61,8 +61,12 @@ func (v *fileVersion) replace(text string) error {
 }
 
 // writeAtomically writes a text beside a path and then gives it that name, unless ready says why not. A mode of 0 stands
-// for that of any new file.
+// for that of any new file. What is no file but a pipe or a device, such as /dev/stdout, takes the text as it comes: another
+// thing of its name would be none of it.
 func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (err error) {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return writeInto(path, text, ready)
+	}
 	temporary, err := createBeside(path)
 	if err != nil {
 		return folderError(err)
@@ -92,6 +96,19 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 		return err
 	}
 	return os.Rename(temporary.Name(), path)
+}
+
+// writeInto writes a text into what already has a name, and is no file.
+func writeInto(path, text string, ready func() error) error {
+	if err := ready(); err != nil {
+		return err
+	}
+	to, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return err
+	}
+	_, err = to.WriteString(text)
+	return errors.Join(err, to.Close())
 }
 
 // createBeside makes a new file in the folder of path, under a name that no search for sheets finds.
