@@ -132,6 +132,9 @@ func (s *Strand) densest(second grammar.Rat) (from, count int) {
 // timeOf is the time of a key counted on round the seam.
 func (s *Strand) timeOf(i int) grammar.Rat {
 	n := s.distinct()
+	if i < n {
+		return s.Keys[i].Time
+	}
 	return s.Keys[i%n].Time.Add(s.Period.Mul(grammar.Whole(int64(i / n))))
 }
 

@@ -124,7 +124,7 @@ type turning struct {
 
 // accentsOf gives a block's accents in the order of its rows.
 func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
-	return remembered(p.subject, asked, func() []accent {
+	work := func() []accent {
 		var links []turning
 		for link, ok := asked.(turning); ok; link, ok = link.before.(turning) {
 			links = append(links, link)
@@ -149,7 +149,11 @@ func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
 		}
 		slices.SortFunc(out, func(a, b accent) int { return a.line - b.line })
 		return out
-	})
+	}
+	if p.once {
+		return work()
+	}
+	return remembered(p.subject, asked, work)
 }
 
 func isAccent(k *motion.Key, size, least float64) bool {
@@ -164,18 +168,23 @@ type turnsAsked struct {
 
 // turnsByBlock gives the blocks in which a curve has accents, in the order of its keys.
 func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
-	return remembered(s, turnsAsked{strand.Strand, least}, func() []*grammar.Block {
-		var blocks []*grammar.Block
-		if goesAtMost(strand.Strand) < least {
-			return nil
+	work := func() []*grammar.Block { return turningBlocks(strand, least) }
+	if s.once {
+		return work()
+	}
+	return remembered(s, turnsAsked{strand.Strand, least}, work)
+}
+
+func turningBlocks(strand *Strand, least float64) (blocks []*grammar.Block) {
+	if goesAtMost(strand.Strand) < least {
+		return nil
+	}
+	for i, size := range strand.Curve.TurnSizes() {
+		if k := &strand.Keys[i]; isAccent(k, size, least) && !slices.Contains(blocks, k.At.Block) {
+			blocks = append(blocks, k.At.Block)
 		}
-		for i, size := range strand.Curve.TurnSizes() {
-			if k := &strand.Keys[i]; isAccent(k, size, least) && !slices.Contains(blocks, k.At.Block) {
-				blocks = append(blocks, k.At.Block)
-			}
-		}
-		return blocks
-	})
+	}
+	return blocks
 }
 
 // add lets a channel take part in the accent.

@@ -70,13 +70,16 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 	if !s.Closed {
 		first, end = 3, s.Count-4
 	}
-	before := values.Step(first - 1)
+	samples, step := values.Samples, values.Step(first-1)
 	for k := first; k < end; k++ {
+		before := step
+		if k+1 < len(samples) {
+			step = samples[k+1] - samples[k]
+		} else {
+			step = values.Step(k)
+		}
 		// Nearly all samples are left here: a pop is two large steps in a row, or one.
-		step := values.Step(k)
-		size := math.Abs(step - before)
-		before = step
-		if size <= limit {
+		if math.Abs(step-before) <= limit {
 			continue
 		}
 		if !mayPop(values, k, limit) {

@@ -26,6 +26,9 @@ type Correlator struct {
 	samples []float64
 	cross   []complex128
 	sums    []float64
+
+	turns    [][2]complex128 // what turnsFor says of turnLags
+	turnLags int
 }
 
 // NewCorrelator makes a correlator of signals of a number of samples, at least 1.
@@ -97,13 +100,14 @@ func (c *Correlator) BestLagWithin(a, b *Spectrum, farthest, least float64) (ali
 	clear(sums)
 	c.sums = sums
 	bend, angle, small := 0.0, 2*math.Pi/float64(c.count), 1e-6*size
+	turns := c.turnsFor(lags)
 	for k, x := range c.cross {
 		reach := 2 * (math.Abs(real(x)) + math.Abs(imag(x)))
 		bend += reach * (angle * float64(k)) * (angle * float64(k))
 		if reach < small/float64(len(c.cross)) {
 			continue // all of these together are less than what is granted below
 		}
-		turn, step := onCircle(-angle*float64(k)*float64(lags-1)), onCircle(2*angle*float64(k))
+		turn, step := turns[k][0], turns[k][1]
 		for lag := range sums {
 			sums[lag] += 2 * real(x*turn)
 			turn *= step
@@ -120,6 +124,19 @@ func (c *Correlator) BestLagWithin(a, b *Spectrum, farthest, least float64) (ali
 	opposite = c.bestOf(sums, enough, farthest, least*size)
 	alike.Correlation, opposite.Correlation = min(alike.Correlation/size, 1), min(opposite.Correlation/size, 1)
 	return alike, opposite
+}
+
+// turnsFor gives, for each harmonic, where the first of some lags stands on the circle, and how far it is to the next.
+func (c *Correlator) turnsFor(lags int) [][2]complex128 {
+	if c.turnLags != lags {
+		c.turnLags = lags
+		c.turns = slices.Grow(c.turns[:0], len(c.cross))[:len(c.cross)]
+		angle := 2 * math.Pi / float64(c.count)
+		for k := range c.turns {
+			c.turns[k] = [2]complex128{onCircle(-angle * float64(k) * float64(lags-1)), onCircle(2 * angle * float64(k))}
+		}
+	}
+	return c.turns
 }
 
 // bestOf climbs the summits near the sums of every second lag that may be high enough, and gives the highest.
