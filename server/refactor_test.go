@@ -17,7 +17,7 @@ var creates = m{"workspace": m{"workspaceEdit": m{"documentChanges": true, "reso
 // snapshotOf is a document as a request would see it, over files on disk.
 func snapshotOf(t testing.TB, address func(string) string, name, text string) snapshot {
 	t.Helper()
-	s := &session{push: newPushQueue(), world: &world{
+	s := &session{push: newPushQueue(), live: newLivePage(), world: &world{
 		documents: map[uri.URI]*document{}, readings: map[uri.URI]*reading{}, disk: &watch.Disk{},
 		folders: []string{pathOf(uri.URI(address("")))},
 	}}
