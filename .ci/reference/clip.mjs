@@ -3,6 +3,7 @@
 // world in metres and its own turn. A list of requests gets a list of answers.
 import { readFileSync } from "node:fs";
 import { AnimationMixer, LoopOnce, Vector3 } from "three";
+import { MeshoptDecoder } from "three/addons/libs/meshopt_decoder.module.js";
 import { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
 import { answer } from "./ask.mjs";
 
@@ -14,7 +15,7 @@ answer(async (request) => {
 async function played({ path, clip, at }) {
   const file = readFileSync(path);
   const buffer = file.buffer.slice(file.byteOffset, file.byteOffset + file.byteLength);
-  const gltf = await new GLTFLoader().parseAsync(buffer, "");
+  const gltf = await new GLTFLoader().setMeshoptDecoder(MeshoptDecoder).parseAsync(buffer, "");
   const nodes = await Promise.all(gltf.parser.json.nodes.map((_, i) => gltf.parser.getDependency("node", i)));
   const mixer = new AnimationMixer(gltf.scene);
   const action = mixer.clipAction(gltf.animations[clip]);

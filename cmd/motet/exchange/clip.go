@@ -49,6 +49,9 @@ func (c *Clip) Seconds() float64 { return c.End - c.Start }
 // readClips decodes all animations. Channels that move morph weights or anything else
 // than a node's own transform are noted and left out.
 func (d *Document) readClips(file *gltf.Document, store *storage) error {
+	if len(file.Animations) > mostClips {
+		return fmt.Errorf("the file has %d animations, more than the %d that are read; export fewer at once", len(file.Animations), mostClips)
+	}
 	for i, from := range file.Animations {
 		clip := Clip{Name: from.Name, note: noteOf(from.Extras)}
 		taken := map[[2]int]bool{}

@@ -223,7 +223,7 @@ const (
 	// momentsAFrame is how many moments a frame of the motion are looked at.
 	momentsAFrame = 4
 	// mostStandings bounds joints × moments; of a longer motion fewer moments are looked at.
-	mostStandings = 8_000_000
+	mostStandings = 2_000_000
 	// behindFrame is how many frames behind each moment the joints are asked for, so that both sides of a jump are told
 	// apart in 32 bits too.
 	behindFrame = 1e-3
@@ -235,6 +235,9 @@ const (
 // ownFrames is the rate of a clip that goes in straight lines from frame to frame, but that it may end between two; none
 // for any other.
 func ownFrames(clip *Clip) Rate {
+	if len(clip.tracks) == 0 {
+		return Rate{}
+	}
 	for i := range clip.tracks {
 		if clip.tracks[i].kind == gltf.InterpolationCubicSpline {
 			return Rate{}
@@ -252,6 +255,9 @@ func ownFrames(clip *Clip) Rate {
 
 // likeness holds a clip of the file against a motion: on frames of a rate, or for none at several moments a frame.
 func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, error) {
+	if len(clip.tracks) == 0 {
+		return nil, fmt.Errorf("the clip moves no node; choose another")
+	}
 	l := &Likeness{Clip: clip.Name, Seconds: p.seconds, ClipSeconds: clip.Seconds(), Frame: p.frame, Rate: rate, Size: 1}
 	nodes := make([]int, len(p.joints))
 	there := 0
@@ -280,8 +286,12 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 	h := &holding{l: l, motion: p, clip: d.played(clip, nodes), nodes: nodes}
 	h.asked, h.played = make([]standing, len(nodes)), make([]standing, len(nodes))
 	h.findFrame()
-	h.measure()
-	h.measureSeam()
+	if err := h.measure(); err != nil {
+		return nil, err
+	}
+	if h.measureSeam(); l.Seam != nil && !finite(l.Seam.PlaceCM+l.Seam.TurnDeg) {
+		return nil, fmt.Errorf("its end is beyond all numbers; scales of many nodes on one another multiply, export the file with smaller ones")
+	}
 	for i := range p.joints {
 		if nodes[i] >= 0 {
 			l.Joints = append(l.Joints, h.found[i])
@@ -310,8 +320,8 @@ func (h *holding) at(seconds, clipSeconds float64) {
 	}
 }
 
-// measure fills in how far each joint is off.
-func (h *holding) measure() {
+// measure fills in how far each joint is off. It fails where a joint is nowhere.
+func (h *holding) measure() error {
 	h.found = make([]JointLikeness, len(h.nodes))
 	for i := range h.found {
 		h.found[i].Joint = h.motion.joints[i].name
@@ -343,6 +353,9 @@ func (h *holding) measure() {
 				continue
 			}
 			place, turn := h.asked[i].place.to(h.played[i].place), turnsApart(&h.asked[i], &h.played[i])
+			if !finite(place) || !finite(turn) {
+				return fmt.Errorf("the joint `%s`, node %d, is beyond all numbers at %g s; scales of many nodes on one another multiply, export the file with smaller ones", h.found[i].Joint, n, seconds)
+			}
 			if between {
 				h.l.Between.see(place, turn, seconds, h.found[i].Joint)
 				continue
@@ -351,6 +364,7 @@ func (h *holding) measure() {
 			h.found[i].Turn.see(turn, seconds, h.l.Moments)
 		}
 	}
+	return nil
 }
 
 func (b *BetweenFrames) see(place, turn, seconds float64, joint string) {
@@ -371,6 +385,9 @@ func (d *Departure) see(size, seconds float64, moments int) {
 
 // turnsApart is the angle between the turns of two joints in degrees; 0 where one of them is flat and has none.
 func turnsApart(a, b *standing) float64 {
+	if a.axes == b.axes {
+		return 0
+	}
 	q, ok := a.turn()
 	p, too := b.turn()
 	if !ok || !too {

@@ -38,7 +38,7 @@ func changed(t testing.TB, data []byte, change func(file *gltf.Document)) *Docum
 	doc := &Document{Path: "clip.glb"}
 	doc.nodes, err = readNodes(file)
 	require.NoError(t, err)
-	require.NoError(t, doc.readClips(file, newStorage(file, body, "", nil)))
+	require.NoError(t, doc.readClips(file, newStorage(file, body, len(data), "", nil)))
 	return doc
 }
 
@@ -257,6 +257,7 @@ type packing struct {
 	Out       string  `json:"out,omitempty"`
 	Tolerance float64 `json:"tolerance"`
 	Bits      int     `json:"bits"`
+	Meshopt   string  `json:"meshopt,omitempty"`
 }
 
 type packed struct {
@@ -275,8 +276,8 @@ func TestPackedClipsAreTheirSheets(t *testing.T) {
 	for _, name := range names {
 		_, file := exported(t, TakeWish{Bake: Rate{30, 1}}, motions[name])
 		requests = append(requests,
-			packing{file, filepath.Join(folder, name+"-16.glb"), 1e-4, 16},
-			packing{file, filepath.Join(folder, name+"-8.glb"), 0, 8})
+			packing{Path: file, Out: filepath.Join(folder, name+"-16.glb"), Tolerance: 1e-4, Bits: 16},
+			packing{Path: file, Out: filepath.Join(folder, name+"-8.glb"), Bits: 8})
 	}
 	var answers []packed
 	reference.Ask(t, "pack.mjs", requests, &answers)

@@ -51,6 +51,7 @@ type transform struct {
 const (
 	largestCoordinate = 1e9
 	mostNodes         = 20_000
+	mostClips         = 4_000
 )
 
 // Read reads a glTF 2.0 file, .gltf or .glb. The file and its external buffers come
@@ -82,7 +83,7 @@ func Read(name string, readFile func(path string) ([]byte, error)) (*Document, e
 			}
 		}
 	}
-	store := newStorage(file, body, path.Dir(toSlash(name)), readFile)
+	store := newStorage(file, body, len(data), path.Dir(toSlash(name)), readFile)
 	if err := doc.readClips(file, store); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}

@@ -105,7 +105,7 @@ func TestFilesThatAreWrongSaySo(t *testing.T) {
 		"buffer that is missing":       {func(f map[string]any) { set(entry(f, "buffers", 0), "uri", "lamp.bin") }, "buffer 0: there is no file folk/lamp.bin; put the file beside the glTF"},
 		"compressed view": {func(f map[string]any) {
 			set(entry(f, "bufferViews", 0), "extensions", map[string]any{"EXT_meshopt_compression": map[string]any{}})
-		}, "packed with EXT_meshopt_compression, which is not read; export the file without compression"},
+		}, "packed with EXT_meshopt_compression: its mode is \"\", and the numbers of a clip have ATTRIBUTES"},
 		"times that do not rise":    {func(f map[string]any) { floats(f, 1, 0, 0.5, 0.5) }, "accessor 1: time 2 (0.5 s) is not later than the one before it (0.5 s)"},
 		"time that is no number":    {func(f map[string]any) { floats(f, 1, 0, nan32(), 1) }, "accessor 1: element 1 holds NaN"},
 		"rotation without a length": {func(f map[string]any) { floats(f, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0, 0, 1) }, "accessor 0: the rotation at element 1 has no length"},

@@ -9,9 +9,12 @@ import (
 // can't stray between frames unseen.
 const stepsPerFrame = 4
 
-// mostJointFrames bounds moving joints × frames: three and a half minutes of a figure
-// with 65 moving joints at 30 fps. Sampling that takes about 130 MB.
-const mostJointFrames = 400_000
+// mostJointFrames bounds moving joints × frames: three and a half minutes of a figure with 65 moving joints at 30 fps.
+// mostStillFrames bounds all joints × frames, those that only stand in the file too. Sampling that takes about 400 MB.
+const (
+	mostJointFrames = 400_000
+	mostStillFrames = 1_200_000
+)
 
 // A joint is a node of the file as the rig sees it: parents stand before children,
 // lengths are centimetres, and the scales that nodes have at rest are folded into the
@@ -77,6 +80,9 @@ func skeletonOf(d *Document, clip *Clip, time timing) (*skeleton, error) {
 		if d.nodes[root].parent < 0 {
 			s.descend(d, root, -1, wanted)
 		}
+	}
+	if len(s.joints)*time.frames > mostStillFrames {
+		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(len(s.joints), "node"), time.rate, mostStillFrames)
 	}
 	for i := range s.joints {
 		s.sample(d, i, time)

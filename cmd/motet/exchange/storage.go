@@ -24,21 +24,41 @@ type storage struct {
 
 	// What has been read, by index. Many samplers may share an accessor, so without
 	// these a small file could ask for its numbers to be copied without end.
-	buffers map[int][]byte
-	decoded map[int]numbers
-	units   map[int]numbers
+	buffers  map[int][]byte
+	unpacked map[int][]byte // of bufferViews that are packed
+	decoded  map[int]numbers
+	units    map[int]numbers
+
+	// held are the bytes of the file and its buffers, and asked those of all decoded numbers.
+	held, asked int
 }
 
-func newStorage(file *gltf.Document, body []byte, folder string, readFile func(path string) ([]byte, error)) *storage {
+// newStorage makes the storage of a file whose JSON text and binary chunk have so many bytes together.
+func newStorage(file *gltf.Document, body []byte, bytes int, folder string, readFile func(path string) ([]byte, error)) *storage {
 	return &storage{
 		file: file, body: body, folder: folder, readFile: readFile,
-		buffers: map[int][]byte{}, decoded: map[int]numbers{}, units: map[int]numbers{},
+		buffers: map[int][]byte{}, unpacked: map[int][]byte{}, decoded: map[int]numbers{}, units: map[int]numbers{}, held: bytes,
 	}
 }
 
-// mostEmptyElements bounds accessors without a bufferView, all zeros by the standard:
-// they are the one place where a count has no bytes to be held against.
-const mostEmptyElements = 1 << 16
+// How many bytes all decoded numbers may have: some for accessors without a bufferView, all zeros by the standard, whose
+// counts have no bytes to be held against, and a multiple of the file and its buffers. A number of one byte becomes one of
+// eight; what goes beyond that are accessors that read the same bytes again and again.
+const (
+	mostEmptyBytes = 1 << 21
+	mostAskedTimes = 24
+)
+
+// ask allows for the numbers of one accessor more, or refuses them.
+func (s *storage) ask(count, width int) error {
+	if count > math.MaxInt32 {
+		return fmt.Errorf("it states %d elements, more than any clip has; export the file again", count)
+	}
+	if s.asked += 8 * count * width; s.asked > mostEmptyBytes+mostAskedTimes*s.held {
+		return fmt.Errorf("with its %d elements the accessors ask for more numbers than the file and its buffers hold, many times over; export it again", count)
+	}
+	return nil
+}
 
 // numbers are the decoded values of one accessor, width of them an element.
 type numbers struct {
@@ -82,6 +102,9 @@ func (s *storage) quaternions(i int) (numbers, error) {
 	if raw.width != 4 {
 		return numbers{}, fmt.Errorf("accessor %d: it has %d numbers an element, and a rotation has 4; export the file again", i, raw.width)
 	}
+	if err := s.ask(raw.count(), 4); err != nil {
+		return numbers{}, fmt.Errorf("accessor %d: %w", i, err)
+	}
 	out := numbers{width: 4, values: make([]float64, len(raw.values))}
 	for k := range raw.count() {
 		q := quat(raw.values[4*k : 4*k+4])
@@ -105,13 +128,16 @@ func (s *storage) decode(a *gltf.Accessor) (numbers, error) {
 	}
 	out := numbers{width: width}
 	if a.BufferView == nil {
-		if a.Count > mostEmptyElements {
+		if s.ask(a.Count, width) != nil {
 			return numbers{}, fmt.Errorf("it states %d elements and has no bufferView to hold them; export the file again", a.Count)
 		}
 		out.values = make([]float64, a.Count*width)
 	} else {
 		data, stride, err := s.elements(*a.BufferView, a.ByteOffset, a.Count, width*componentBytes(a.ComponentType))
 		if err != nil {
+			return numbers{}, err
+		}
+		if err := s.ask(a.Count, width); err != nil {
 			return numbers{}, err
 		}
 		out.values = make([]float64, 0, a.Count*width)
@@ -162,19 +188,13 @@ func (s *storage) elements(view, offset, count, size int) (data []byte, stride i
 		return nil, 0, fmt.Errorf("it lies in bufferView %d, but the file has %d; export it again", view, len(s.file.BufferViews))
 	}
 	v := s.file.BufferViews[view]
-	for _, packer := range []string{"EXT_meshopt_compression", "KHR_meshopt_compression"} {
-		if _, packed := v.Extensions[packer]; packed {
-			return nil, 0, fmt.Errorf("bufferView %d is packed with %s, which is not read; export the file without compression", view, packer)
+	if extension, packed := v.Extensions[meshoptName]; packed {
+		if data, err = s.unpackedView(view, extension); err != nil {
+			return nil, 0, err
 		}
+	} else if data, err = s.plainView(view); err != nil {
+		return nil, 0, err
 	}
-	buffer, err := s.buffer(v.Buffer)
-	if err != nil {
-		return nil, 0, fmt.Errorf("bufferView %d: %w", view, err)
-	}
-	if v.ByteOffset < 0 || v.ByteLength < 1 || v.ByteOffset > len(buffer) || v.ByteLength > len(buffer)-v.ByteOffset {
-		return nil, 0, fmt.Errorf("bufferView %d states bytes %d to %d of buffer %d, which has %d; export the file again", view, v.ByteOffset, v.ByteOffset+v.ByteLength, v.Buffer, len(buffer))
-	}
-	data = buffer[v.ByteOffset : v.ByteOffset+v.ByteLength]
 	if stride = v.ByteStride; stride == 0 {
 		stride = size
 	}
@@ -185,6 +205,22 @@ func (s *storage) elements(view, offset, count, size int) (data []byte, stride i
 		return nil, 0, fmt.Errorf("it states %d elements of %d bytes from byte %d of bufferView %d, which has %d bytes; the file was cut short or miswritten, export it again", count, size, offset, view, len(data))
 	}
 	return data[offset:], stride, nil
+}
+
+// plainView is the part of a buffer that a bufferView is.
+func (s *storage) plainView(view int) ([]byte, error) {
+	v := s.file.BufferViews[view]
+	if _, packed := v.Extensions["KHR_meshopt_compression"]; packed {
+		return nil, fmt.Errorf("bufferView %d is packed with KHR_meshopt_compression, which is not read; export the file with %s or without", view, meshoptName)
+	}
+	buffer, err := s.buffer(v.Buffer)
+	if err != nil {
+		return nil, fmt.Errorf("bufferView %d: %w", view, err)
+	}
+	if v.ByteOffset < 0 || v.ByteLength < 1 || v.ByteOffset > len(buffer) || v.ByteLength > len(buffer)-v.ByteOffset {
+		return nil, fmt.Errorf("bufferView %d states bytes %d to %d of buffer %d, which has %d; export the file again", view, v.ByteOffset, v.ByteOffset+v.ByteLength, v.Buffer, len(buffer))
+	}
+	return buffer[v.ByteOffset : v.ByteOffset+v.ByteLength], nil
 }
 
 // buffer reads a buffer at its first use.
@@ -202,6 +238,9 @@ func (s *storage) buffer(i int) ([]byte, error) {
 	}
 	if b.ByteLength < 1 || b.ByteLength > len(data) {
 		return nil, fmt.Errorf("buffer %d states %d bytes, but there are %d; the file was cut short, export it again", i, b.ByteLength, len(data))
+	}
+	if b.URI != "" && !strings.HasPrefix(b.URI, "data:") {
+		s.held += b.ByteLength
 	}
 	s.buffers[i] = data[:b.ByteLength]
 	return s.buffers[i], nil
