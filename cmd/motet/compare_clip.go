@@ -177,9 +177,37 @@ func (v *likenessView) moment(seconds float64) string {
 // remarks are what should be known besides the motion.
 func (v *likenessView) remarks() (lines []string) {
 	l := v.found
+	if l.MadeFrom != "" && l.MadeFrom != l.Sheet {
+		lines = append(lines, fmt.Sprintf("the clip was made from the sheet %s, and this is %s", l.MadeFrom, l.Sheet))
+	} else {
+		lines = append(lines, v.versions()...)
+	}
+	if l.Size != 1 {
+		lines = append(lines, fmt.Sprintf("everything is %s times as large in the clip's file; compared without that", shortNumber(l.Size)))
+	}
+	if l.Axes != "" {
+		lines = append(lines, fmt.Sprintf("x, y and z of the clip's file are %s of the motion; compared without that", l.Axes))
+	}
+	if b := l.Between; l.Within(v.limits) && (b.Turn.Largest > v.limits.TurnDeg || b.Place.Largest > v.limits.PlaceCM) {
+		lines = append(lines, fmt.Sprintf("held to the motion at its frames, %g a second; in the straight lines between them it is off by up to %s", l.Rate.PerSecond(), v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint)))
+	}
+	if n := len(l.Missing) - len(l.Lost); n > 0 {
+		var still []string
+		for _, name := range l.Missing {
+			if !slices.Contains(l.Lost, name) {
+				still = append(still, name)
+			}
+		}
+		lines = append(lines, fmt.Sprintf("the file has no node for %s, which %s only carried", someNames(still), map[bool]string{true: "is", false: "are"}[n == 1]))
+	}
+	return lines
+}
+
+// versions tells which files of the sheet are not as they were when the clip was made.
+func (v *likenessView) versions() (lines []string) {
 	var changed, gone []string
-	for i := range l.Versions {
-		switch s := &l.Versions[i]; {
+	for i := range v.found.Versions {
+		switch s := &v.found.Versions[i]; {
 		case s.Same():
 		case s.Now == "":
 			gone = append(gone, s.File)
@@ -192,24 +220,6 @@ func (v *likenessView) remarks() (lines []string) {
 	}
 	if len(gone) > 0 {
 		lines = append(lines, "the clip was also made from "+strings.Join(gone, ", ")+", which the sheet does not rest on now")
-	}
-	if l.Size != 1 {
-		lines = append(lines, fmt.Sprintf("everything is %s times as large in the clip's file; compared without that", shortNumber(l.Size)))
-	}
-	if l.Axes != "" {
-		lines = append(lines, fmt.Sprintf("x, y and z of the clip's file are %s of the motion; compared without that", l.Axes))
-	}
-	if b := l.Between; b.Turn.Largest > v.limits.TurnDeg || b.Place.Largest > v.limits.PlaceCM {
-		lines = append(lines, fmt.Sprintf("held to the motion at its frames, %g a second; in the straight lines between them it is off by up to %s", l.Rate.PerSecond(), v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint)))
-	}
-	if n := len(l.Missing) - len(l.Lost); n > 0 {
-		var still []string
-		for _, name := range l.Missing {
-			if !slices.Contains(l.Lost, name) {
-				still = append(still, name)
-			}
-		}
-		lines = append(lines, fmt.Sprintf("the file has no node for %s, which %s only carried", someNames(still), map[bool]string{true: "is", false: "are"}[n == 1]))
 	}
 	return lines
 }
@@ -316,6 +326,10 @@ type likenessJSON struct {
 	Moments int         `json:"moments"`
 	FPS     float64     `json:"fps"`
 	Between betweenJSON `json:"between"`
+	// Sheet is the name of the sheet that the clip was compared with, and MadeFrom that of the sheet that the clip says it
+	// was made from.
+	Sheet    string `json:"sheet"`
+	MadeFrom string `json:"madeFrom"`
 	// Made are the files that the clip says it was made from, with their hashes then and now; now is empty for a file
 	// that the sheet does not rest on. Empty where the clip says nothing, or is compared with a clip.
 	Made []versionJSON `json:"made"`
@@ -385,7 +399,7 @@ func (v *likenessView) json() likenessJSON {
 		Format: likenessFormat, Same: l.Within(v.limits), Within: withinJSON{v.limits.PlaceCM, v.limits.TurnDeg, v.limits.Frames},
 		Old: likenessSide{v.old, l.OldClip, l.Seconds}, New: likenessSide{v.now, l.Clip, l.ClipSeconds},
 		Place: departure(place, placeJoint), Turn: departure(turn, turnJoint),
-		Joints: []jointJSON{}, Missing: []missingJSON{}, Size: l.Size, Axes: l.Axes, Made: []versionJSON{},
+		Joints: []jointJSON{}, Missing: []missingJSON{}, Size: l.Size, Axes: l.Axes, Sheet: l.Sheet, MadeFrom: l.MadeFrom, Made: []versionJSON{},
 	}
 	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
 	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}

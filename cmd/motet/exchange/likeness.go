@@ -61,7 +61,11 @@ type Likeness struct {
 	// are, such as "x -z y"; 1 and empty where they are the same. That much is taken off before anything is compared.
 	Size float64
 	Axes string
-	// Versions tells of the files that the clip was made from, where it says so.
+	// Sheet is the name of the sheet that it was compared with, and MadeFrom that of the sheet that the clip says it was
+	// made from; both empty for clips, and the latter where the clip says nothing.
+	Sheet, MadeFrom string
+	// Versions tells of the files that the clip was made from, where it says so: first of the sheet's own, then of those
+	// that it rests on. They are held to the files of the sheet that it was compared with.
 	Versions []SourceVersion
 }
 
@@ -118,7 +122,10 @@ func LikenessToSheet(m *motion.Motion, d *Document, name string) (*Likeness, err
 	if err != nil {
 		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
 	}
-	l.Versions = clip.note.versions(m)
+	l.Sheet, l.Versions = m.Sheet.Name, clip.note.versions(m)
+	if clip.note != nil {
+		l.MadeFrom = clip.note.Sheet
+	}
 	return l, nil
 }
 
