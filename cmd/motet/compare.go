@@ -27,9 +27,9 @@ and else equal seconds.
 With a clip (.glb or .gltf), tells whether it still is the sheet's motion, or
 another clip's, after an engine or a build has had it in hand: for each joint
 how far it is from its place in the world and turned away there, at most and in
-the mean, when, and how far the seam gapes. Joints find their nodes by name.
-Other units and axes of the file are taken off. Where the clip says from which
-version of the sheet it was made, that is told too.
+the mean, when, and how far the seam gapes. Joints find their nodes by name, or
+by its letters and digits. Other units and axes of the file are taken off. Where
+the clip says from which version of the sheet it was made, that is told too.
 
   --clip NAME      which clip of NEW, where it has several; the one that is
                    called as the sheet when left out

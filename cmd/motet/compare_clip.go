@@ -191,6 +191,9 @@ func (v *likenessView) remarks() (lines []string) {
 	if b := l.Between; l.Within(v.limits) && (b.Turn.Largest > v.limits.TurnDeg || b.Place.Largest > v.limits.PlaceCM) {
 		lines = append(lines, fmt.Sprintf("held to the motion at its frames, %g a second; in the straight lines between them it is off by up to %s", l.Rate.PerSecond(), v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint)))
 	}
+	if n := len(l.Respelled); n > 0 {
+		lines = append(lines, fmt.Sprintf("%s found by letters and digits alone, such as %s as %s", report.Count(n, "joint"), l.Respelled[0][0], l.Respelled[0][1]))
+	}
 	if n := len(l.Missing) - len(l.Lost); n > 0 {
 		var still []string
 		for _, name := range l.Missing {
@@ -317,6 +320,8 @@ type likenessJSON struct {
 	Joints []jointJSON    `json:"joints"` // those that the clip's file has, those that carry others first
 	// Missing are joints of which the clip's file has no node; what moves of its own among them is lost.
 	Missing []missingJSON `json:"missing"`
+	// Respelled are joints whose nodes have other names, the same by their letters and digits only.
+	Respelled []respelledJSON `json:"respelled"`
 	// Size is how many times as large the clip's file has everything, and Axes which of the old motion's axes its x, y
 	// and z are, empty for the same. Both are taken off before anything is compared.
 	Size float64 `json:"size"`
@@ -383,6 +388,11 @@ type missingJSON struct {
 	Moves bool   `json:"moves"`
 }
 
+type respelledJSON struct {
+	Joint string `json:"joint"`
+	Node  string `json:"node"`
+}
+
 type versionJSON struct {
 	File string `json:"file"`
 	Then string `json:"then"`
@@ -399,7 +409,7 @@ func (v *likenessView) json() likenessJSON {
 		Format: likenessFormat, Same: l.Within(v.limits), Within: withinJSON{v.limits.PlaceCM, v.limits.TurnDeg, v.limits.Frames},
 		Old: likenessSide{v.old, l.OldClip, l.Seconds}, New: likenessSide{v.now, l.Clip, l.ClipSeconds},
 		Place: departure(place, placeJoint), Turn: departure(turn, turnJoint),
-		Joints: []jointJSON{}, Missing: []missingJSON{}, Size: l.Size, Axes: l.Axes, Sheet: l.Sheet, MadeFrom: l.MadeFrom, Made: []versionJSON{},
+		Joints: []jointJSON{}, Missing: []missingJSON{}, Respelled: []respelledJSON{}, Size: l.Size, Axes: l.Axes, Sheet: l.Sheet, MadeFrom: l.MadeFrom, Made: []versionJSON{},
 	}
 	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
 	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}
@@ -412,6 +422,9 @@ func (v *likenessView) json() likenessJSON {
 	}
 	for _, name := range l.Missing {
 		out.Missing = append(out.Missing, missingJSON{name, slices.Contains(l.Lost, name)})
+	}
+	for _, names := range l.Respelled {
+		out.Respelled = append(out.Respelled, respelledJSON{names[0], names[1]})
 	}
 	for _, s := range l.Versions {
 		out.Made = append(out.Made, versionJSON{s.File, s.Then, s.Now})

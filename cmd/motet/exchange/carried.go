@@ -82,6 +82,8 @@ func (d *Document) carried(clip *Clip) (*Result, string) {
 	l, err := d.likeness(performanceOf(m), clip, Rate{m.Sheet.Rate.Num(), m.Sheet.Rate.Den()})
 	switch {
 	case err != nil:
+	case len(l.Respelled) > 0:
+		err = fmt.Errorf("the joint %s is called %q now", l.Respelled[0][0], l.Respelled[0][1])
 	case len(l.Lost) > 0:
 		err = fmt.Errorf("the file has no node for the joint %s", l.Lost[0])
 	case !l.Lasts(LikenessLimits{Frames: 0.01}):

@@ -3,6 +3,8 @@ package exchange
 import (
 	"fmt"
 	"math"
+	"strings"
+	"unicode"
 
 	"github.com/qmuntal/gltf"
 
@@ -44,6 +46,9 @@ type Likeness struct {
 	Joints []JointLikeness
 	// Missing are joints whose node the file has not. Lost are those among them that move of their own: that motion is gone.
 	Missing, Lost []string
+	// Respelled are joints, and then the nodes that they found, whose names are the same by their letters and digits only:
+	// some programs take points and spaces out of names.
+	Respelled [][2]string
 	// Seconds is how long the motion lasts, and ClipSeconds how long the clip. They are held against each other over the
 	// shorter of the two.
 	Seconds, ClipSeconds float64
@@ -108,8 +113,9 @@ type SourceVersion struct {
 func (v *SourceVersion) Same() bool { return v.Then == v.Now }
 
 // LikenessToSheet compares a clip of a glTF file with a sheet. An empty name stands for the file's only clip, or else for
-// the one that has the sheet's name. Joints find their nodes as they do in [Into]. It fails where the sheet has no motion,
-// the file no such clip, or a joint's node can't be told.
+// the one that has the sheet's name. Joints find their nodes as they do in [Into], or by the letters and digits of their names
+// where nothing else has these. It fails where the sheet has no motion, the file no such clip, or a joint's node can't be
+// told.
 func LikenessToSheet(m *motion.Motion, d *Document, name string) (*Likeness, error) {
 	if err := checkExportable(m); err != nil {
 		return nil, err
@@ -266,20 +272,14 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 		return nil, fmt.Errorf("the clip moves no node; choose another")
 	}
 	l := &Likeness{Clip: clip.Name, Seconds: p.seconds, ClipSeconds: clip.Seconds(), Frame: p.frame, Rate: rate, Size: 1}
-	nodes := make([]int, len(p.joints))
+	nodes, err := l.findNodes(p, d)
+	if err != nil {
+		return nil, err
+	}
 	there := 0
-	for i := range p.joints {
-		var err error
-		if nodes[i], err = findNode(&p.joints[i].known, d.nodes); err != nil {
-			return nil, fmt.Errorf("joint `%s`: %w", p.joints[i].name, err)
-		}
-		if nodes[i] >= 0 {
+	for _, n := range nodes {
+		if n >= 0 {
 			there++
-			continue
-		}
-		l.Missing = append(l.Missing, p.joints[i].name)
-		if p.joints[i].moves {
-			l.Lost = append(l.Lost, p.joints[i].name)
 		}
 	}
 	if there == 0 {
@@ -305,6 +305,50 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 		}
 	}
 	return l, nil
+}
+
+// findNodes finds the nodes of the joints, -1 where there is none, and notes what is missing and what is spelled otherwise.
+func (l *Likeness) findNodes(p *performance, d *Document) ([]int, error) {
+	nodes := make([]int, len(p.joints))
+	taken := map[int]bool{}
+	for i := range p.joints {
+		var err error
+		if nodes[i], err = findNode(&p.joints[i].known, d.nodes); err != nil {
+			return nil, fmt.Errorf("joint `%s`: %w", p.joints[i].name, err)
+		}
+		taken[nodes[i]] = true
+	}
+	bySpelling := map[string][]int{}
+	for n := range d.nodes {
+		if spelling := lettersOf(d.nodes[n].name); spelling != "" && !taken[n] {
+			bySpelling[spelling] = append(bySpelling[spelling], n)
+		}
+	}
+	for i := range p.joints {
+		if nodes[i] >= 0 {
+			continue
+		}
+		if like := bySpelling[lettersOf(p.joints[i].known.name)]; len(like) == 1 && !taken[like[0]] {
+			nodes[i], taken[like[0]] = like[0], true
+			l.Respelled = append(l.Respelled, [2]string{p.joints[i].name, d.nodes[like[0]].name})
+			continue
+		}
+		l.Missing = append(l.Missing, p.joints[i].name)
+		if p.joints[i].moves {
+			l.Lost = append(l.Lost, p.joints[i].name)
+		}
+	}
+	return nodes, nil
+}
+
+// lettersOf is a name's letters and digits, in small letters.
+func lettersOf(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, name)
 }
 
 // A holding holds a clip against a motion.

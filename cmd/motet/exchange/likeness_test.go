@@ -163,6 +163,15 @@ func TestWhatAClipLacks(t *testing.T) {
 	l := likenessOf(t, m, take, rename("thorax"))
 	assert.Equal(t, []string{"chest"}, l.Lost)
 	assert.False(t, l.Within(DefaultLikeness()))
+	l = likenessOf(t, m, take, rename("Che_st"))
+	assert.Equal(t, [][2]string{{"chest", "Che_st"}}, l.Respelled)
+	assert.Empty(t, l.Missing)
+	assert.True(t, l.Within(DefaultLikeness()))
+	l = likenessOf(t, m, take, func(file *gltf.Document) {
+		file.Nodes[1].Name = "Che_st"
+		file.Nodes = append(file.Nodes, &gltf.Node{Name: "che st"})
+	})
+	assert.Equal(t, []string{"chest"}, l.Lost, "two nodes might be meant")
 	_, err = LikenessToSheet(m, changed(t, mustGLB(t, take), func(file *gltf.Document) {
 		file.Nodes[0].Name, file.Nodes[1].Name = "a", "b"
 	}), "")
