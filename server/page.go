@@ -188,7 +188,7 @@ func (s *session) pageSheets(watch.Ask) ([]watch.Sheet, []string, error) {
 		r := w.readings[key]
 		name := pageName(w, d)
 		places[name] = d.spelling
-		sheets = append(sheets, watch.Sheet{Path: name, Motion: r.motion(), Findings: func() []lint.Finding {
+		sheets = append(sheets, watch.Sheet{Path: name, Root: d.root, Motion: r.motion(), Findings: func() []lint.Finding {
 			found, err := r.findings(s.life)
 			if err != nil {
 				return nil // the session ends
@@ -213,7 +213,7 @@ func (s *session) pageSheets(watch.Ask) ([]watch.Sheet, []string, error) {
 			shown := pageName(w, &document{path: full, root: look.root, name: name})
 			places[shown] = uri.File(full)
 			closed = append(closed, full)
-			sheets = append(sheets, watch.Sheet{Path: shown, Motion: motion, Findings: findings})
+			sheets = append(sheets, watch.Sheet{Path: shown, Root: look.root, Motion: motion, Findings: findings})
 		}
 	}
 	s.live.reader.Keep(closed)

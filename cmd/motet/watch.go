@@ -164,7 +164,7 @@ func (w *watching) read(ask watch.Ask) ([]watch.Sheet, []string, error) {
 			folders[filepath.Dir(filepath.Join(p.root, filepath.FromSlash(linked.Path)))] = true
 		}
 		kept = append(kept, key)
-		sheets = append(sheets, watch.Sheet{Path: key, Motion: m, Findings: findings})
+		sheets = append(sheets, watch.Sheet{Path: key, Root: p.root, Motion: m, Findings: findings})
 	}
 	if len(sheets) == 0 {
 		return nil, nil, errors.New("there is no sheet among the files; name a sheet, or a folder with one")

@@ -14,6 +14,7 @@ type Rig struct {
 	At       grammar.Ref
 	Height   float64    // cm
 	Breathes [2]float64 // breaths a minute at rest
+	Model    string     // the character's file as a path from the project's folder, with slashes; empty for none
 	Joints   []Joint    // parents before children
 	Channels []Dial
 	Chains   []Chain
@@ -225,6 +226,11 @@ func (b *rigBuilder) header(block *grammar.Block) {
 		case *grammar.BreathesLine:
 			from, to, _, _ := line.Rate.Numbers()
 			b.Breathes = [2]float64{from, to}
+		case *grammar.ModelLine:
+			// A file that can't be meant is as good as none: nothing that a sheet says rests on it.
+			if target, reason := linkedPath(b.File.Path, line.File.Text()); reason == "" {
+				b.Model = target
+			}
 		}
 	}
 }

@@ -54,13 +54,13 @@ func sourceOf(folder string) Source {
 		var sheets []Sheet
 		for _, name := range list(".") {
 			if m, findings, ok := reader.Last(name); ok && ask.May(filepath.Join(folder, name)) {
-				sheets = append(sheets, Sheet{Path: name, Motion: m, Findings: findings})
+				sheets = append(sheets, Sheet{Path: name, Root: folder, Motion: m, Findings: findings})
 				continue
 			}
 			file, err := trees(name)
 			if err == nil && file.First(grammar.SheetBlock) != nil {
 				m, findings := reader.Read(file.Path, file, trees, list)
-				sheets = append(sheets, Sheet{Path: file.Path, Motion: m, Findings: findings})
+				sheets = append(sheets, Sheet{Path: file.Path, Root: folder, Motion: m, Findings: findings})
 			}
 		}
 		return sheets, []string{folder}, nil
@@ -105,8 +105,20 @@ func open(t *testing.T, address string, media ...*emulation.MediaFeature) *brows
 // openUntil waits until an expression on the page is true.
 func openUntil(t *testing.T, address, ready string, media ...*emulation.MediaFeature) *browser {
 	t.Helper()
+	return openIn(t, address, ready, false, media...)
+}
+
+// openIn starts a browser that draws in three dimensions, by software, or not at all.
+func openIn(t *testing.T, address, ready string, threeDimensions bool, media ...*emulation.MediaFeature) *browser {
+	t.Helper()
 	path := reference.Program(t, "chromium")
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WindowSize(1600, 900))
+	if threeDimensions {
+		// A machine that has much to do takes long to draw so, and the browser must not take that for the end of it.
+		options = append(options, chromedp.Flag("use-angle", "swiftshader"), chromedp.Flag("enable-unsafe-swiftshader", true), chromedp.Flag("disable-gpu-watchdog", true))
+	} else {
+		options = append(options, chromedp.DisableGPU)
+	}
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(allocator)

@@ -1,7 +1,7 @@
 // Draws the figure from the places that the engine has worked out. Nothing about motion is decided here: between two
 // samples a place is taken from the straight line between them.
 
-const lookDown = 9 * Math.PI / 180;
+export const lookDown = 9 * Math.PI / 180;
 export const turns = { front: 0, side: 90, 'three-quarter': 40 };
 
 // unpack gives a motion its places as numbers, sample by sample, spot by spot.

@@ -1,6 +1,6 @@
 // The page: what is shown, what keys and pointers do, and the clock. What moves comes from the engine, by sheet/N.
 import { Cast } from './family.js';
-import { Puppet, frame, pose, turns, unpack } from './figure.js';
+import { Puppet, frame, lookDown, pose, turns, unpack } from './figure.js';
 import { SheetText } from './sheet.js';
 import { Strips } from './strips.js';
 
@@ -11,7 +11,7 @@ const state = {
   version: 0, sheets: [], number: 0, sheet: null, before: null, block: null, chosen: new Set(), chosenBy: '',
   time: 0, seconds: 0, playing: !matchMedia('(prefers-reduced-motion: reduce)').matches, speed: 1,
   view: '', turn: 0, seam: false, click: false, ghost: false, arc: '', family: false, phases: false, drawn: 0, out: null,
-  fresh: null, shown: { since: 0, heard: 0, told: 0, at: 0 }, // when a version was heard of, told and seen, in ms since 1970
+  model: null, fresh: null, unseen: null, shown: { since: 0, heard: 0, told: 0, at: 0 }, // when a version was heard of, told and seen, in ms since 1970
 };
 const text = new SheetText($('lines'), (frames, block) => { state.block = block; seek(frames); }, openLine), strips = new Strips($('strips'), inks), cast = new Cast($('cast'), inks);
 
@@ -117,18 +117,46 @@ async function showSheet(again, heard = clock()) {
   if (sheet.motion) unpack(sheet.motion);
   if (again && state.sheet?.motion) state.before = state.sheet;
   sheet.findings = again ? state.sheet?.findings ?? [] : [];
-  Object.assign(state, { sheet, fresh: { sheet, again, heard, told: clock() } });
+  Object.assign(state, { sheet, fresh: { sheet, again }, unseen: { since: sheet.since, path, heard, told: clock() } });
   if (!sheet.motion) {
     layText();
     $('moment').textContent = 'there is no motion in this sheet yet; what is in its way stands at its lines';
     return;
   }
   state.out = new Float32Array(sheet.motion.stride);
+  wantModel(sheet);
   if (!again || !state.view) setView(sheet.motion.View || 'front');
   choose(again);
   showJoints(sheet.motion);
   state.time = wrapped(state.time);
 }
+
+// wantModel gets the character that the rig names. Until it is there, and where it can't be had, the figure is of paper.
+let threeDimensions = null, brush = null;
+async function wantModel(sheet) {
+  const told = sheet.model, key = told && `${told.Path} ${sheet.path}`;
+  if (!told) state.model = null;
+  if (!told || state.model?.key === key) return showPaper();
+  const wanted = state.model = { key, character: null, problem: '' };
+  showPaper();
+  try {
+    threeDimensions ??= await import('./model.bundle.js');
+    if (!threeDimensions.canDraw()) throw new Error('this browser draws nothing in three dimensions (WebGL 2)');
+    brush ??= new threeDimensions.Brush(() => { brush = null; lost(new Error('the browser gave up drawing in three dimensions; load the page again')); });
+    const character = await threeDimensions.Model.load(sheet);
+    if (!character.seat(told)) throw new Error('none of its nodes has the name of a joint; name the joints as its nodes, or import the rig from it');
+    wanted.character = character;
+  } catch (error) {
+    lost(error);
+  }
+
+  function lost(error) {
+    Object.assign(wanted, { character: null, problem: `drawn in paper, since ${told.Path} can’t be shown: ${error.message}` });
+    showPaper();
+  }
+}
+
+function showPaper() { $('paper').textContent = state.model?.problem ?? ''; }
 
 // layText lays out the text of the sheet whose figure has been drawn.
 function layText() {
@@ -144,11 +172,10 @@ function layText() {
   if (!again) text.blocks.get(state.block)?.[0].row.scrollIntoView({ block: 'center' });
 }
 
-// drawn is called when a frame has been given to the screen.
-function drawn() {
-  if (!state.fresh) return;
-  const { sheet, heard, told } = state.fresh;
-  state.shown = { since: sheet.since, heard, told, at: clock() };
+// drawn is called when a frame has been given to the screen, with the sheet that was new in it.
+function drawn(unseen) {
+  if (unseen) state.shown = Object.assign(unseen, { at: clock() });
+  if (state.unseen === unseen) state.unseen = null;
   layText();
 }
 
@@ -367,7 +394,15 @@ function drawFigure() {
   if (ghost) puppet.outline(ghost, pose(ghost, state.before ? state.time : state.time - m.Beat / 2, new Float32Array(ghost.stride)));
   pose(m, state.time, state.out);
   puppet.feet(m, state.out, state.time);
-  puppet.body(m, state.out);
+  const character = state.model?.character;
+  if (character && brush) {
+    character.seat(state.sheet.model);
+    character.pose(m, state.time, state.out);
+    character.look(state.turn * Math.PI / 180, lookDown, at, scale, w, h);
+    c.drawImage(brush.draw(character, w, h, ratio), 0, 0, w, h);
+  } else {
+    puppet.body(m, state.out);
+  }
   if (state.arc) puppet.arc(m, m.Spots.indexOf(state.arc));
 }
 
@@ -402,7 +437,7 @@ function draw(now) {
     }
   }
   state.drawn++;
-  if (state.fresh) setTimeout(drawn);
+  if (state.unseen || state.fresh) setTimeout(drawn, 0, state.unseen);
 }
 
 // scene is all that decides what is drawn, so that nothing is drawn again that stays the same.
@@ -410,7 +445,7 @@ function scene() {
   const sizes = ['figure', 'strips', 'cast'].flatMap(id => [$(id).clientWidth, $(id).clientHeight]);
   return [
     state.family, state.view, state.turn, state.phases, state.seconds, state.time, state.sheet.path, state.sheet.since, state.ghost,
-    state.before?.since, state.arc, state.block, strips.stale, $('text').scrollTop, inks.paper, devicePixelRatio, cast.shown, cast.chosen, ...sizes,
+    state.before?.since, state.arc, state.block, strips.stale, Boolean(state.model?.character), $('text').scrollTop, inks.paper, devicePixelRatio, cast.shown, cast.chosen, ...sizes,
   ];
 }
 

@@ -19,6 +19,7 @@ type told struct {
 	Text   []string    `json:"text"`  // line by line
 	Whole  bool        `json:"whole"`
 	Moves  *toldMotion `json:"motion,omitempty"`
+	Model  *toldModel  `json:"model,omitempty"`
 	Rows   []toldRow   `json:"rows"`
 	Strips []toldStrip `json:"strips"`
 }
@@ -105,6 +106,7 @@ func tell(s *Sheet, sampled *motion.Sampled) *told {
 	}
 	if sampled != nil {
 		t.Moves = tellMotion(m, sampled)
+		t.Model = tellModel(m, sampled)
 		t.Rows = rowsOf(m)
 		t.Strips = stripsOf(m, sampled)
 	}
@@ -129,6 +131,7 @@ func tellMotion(m *motion.Motion, sampled *motion.Sampled) *toldMotion {
 		Rate: sheet.Rate.Float(), Beat: sheet.Beat.Float(), Length: sheet.Length.Float(), Phase: sheet.Phase.Float(),
 		Closed: sheet.Closed, View: sheet.View, Height: body.Height, Joints: len(m.Rig.Joints),
 		Count: sampled.Count, Step: sampled.Step, Places: places(m, body, sampled),
+		Spots: []string{}, Bones: []toldBone{}, Feet: []toldFoot{},
 	}
 	for _, spot := range body.Points {
 		t.Spots = append(t.Spots, spot.Name)

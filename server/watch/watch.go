@@ -27,6 +27,7 @@ var files embed.FS
 // Sheet is a sheet that the page can show.
 type Sheet struct {
 	Path     string // as people call it; tells sheets apart
+	Root     string // the folder of its project, in which its rig's model lies; empty where there is none
 	Motion   *motion.Motion
 	Findings func() []lint.Finding // worked out when they are first asked for, since the figure need not wait for them
 }
@@ -145,13 +146,14 @@ func (p *Page) Handler(hosts ...string) http.Handler {
 		http.ServeFileFS(w, r, files, "page.html")
 	})
 	mux.Handle("GET /page.css", static)
-	for _, script := range []string{"page.js", "figure.js", "strips.js", "sheet.js", "family.js"} {
+	for _, script := range []string{"page.js", "figure.js", "strips.js", "sheet.js", "family.js", "model.bundle.js"} {
 		mux.Handle("GET /"+script, static)
 	}
 	mux.HandleFunc("GET /inks.css", inks)
 	mux.HandleFunc("GET /sheets", p.list)
 	mux.HandleFunc("GET /sheet", p.sheet)
 	mux.HandleFunc("GET /faults", p.faults)
+	mux.HandleFunc("GET /model", p.model)
 	mux.HandleFunc("GET /levels", p.levels)
 	mux.HandleFunc("GET /family", p.family)
 	mux.HandleFunc("GET /changes", p.changes)
@@ -164,7 +166,8 @@ func (p *Page) Handler(hosts ...string) http.Handler {
 func (p *Page) guarded(hosts []string, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		header := w.Header()
-		header.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+		// A model brings its pictures inside itself, and they are read as blobs.
+		header.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self' blob: data:; img-src blob: data:; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
 		header.Set("X-Content-Type-Options", "nosniff")
 		header.Set("Referrer-Policy", "no-referrer")
 		header.Set("Cross-Origin-Resource-Policy", "same-origin")

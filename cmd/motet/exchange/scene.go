@@ -2,8 +2,6 @@ package exchange
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -29,53 +27,15 @@ func modelOf(rig *motion.Rig) model {
 	for i := range rig.Joints {
 		j, n := &rig.Joints[i], &out[i]
 		*n = modelNode{number: -1, name: j.Name, scale: vec3{1, 1, 1}, fold: vec3{100, 100, 100}}
-		n.readComment(commentAt(j))
+		if node, ok := j.Node(); ok {
+			n.number, n.name, n.scale = node.Number, node.Name, node.Scale
+		}
 		if j.Parent >= 0 {
 			up := &out[j.Parent]
 			n.fold = up.fold.scaled(up.scale)
 		}
 	}
 	return out
-}
-
-func commentAt(j *motion.Joint) string {
-	if j.At.IsZero() {
-		return ""
-	}
-	line := &j.At.Block.Lines[j.At.Line]
-	return line.Text[line.Comment.Start:line.Comment.End]
-}
-
-// readComment takes the number, the name and the scale from a joint's comment. What somebody wrote by hand, and means
-// something else, changes nothing.
-func (n *modelNode) readComment(text string) {
-	text = strings.TrimSpace(strings.TrimPrefix(text, "#"))
-	rest, isNode := strings.CutPrefix(text, "node ")
-	number, rest, quotes := strings.Cut(rest, ` "`)
-	index, err := strconv.Atoi(number)
-	name, rest, closed := strings.Cut(rest, `"`)
-	if !isNode || !quotes || !closed || err != nil || index < 0 {
-		return
-	}
-	n.number, n.name = index, name
-	numbers, scaled := strings.CutPrefix(strings.TrimSpace(rest), "scale ")
-	if !scaled {
-		return
-	}
-	var scale []float64
-	for _, field := range strings.Fields(numbers) {
-		x, err := strconv.ParseFloat(field, 64)
-		if err != nil || x == 0 || !finite(x) {
-			return
-		}
-		scale = append(scale, x)
-	}
-	switch len(scale) {
-	case 1:
-		n.scale = vec3{scale[0], scale[0], scale[0]}
-	case 3:
-		n.scale = vec3(scale)
-	}
 }
 
 // orderOf is a joint's order of turns.
