@@ -198,7 +198,7 @@ func TestVSCode(t *testing.T) {
 	}
 	out, err := exec.Command("bash", "vscode/test.sh").CombinedOutput()
 	require.NoError(t, err, string(out))
-	for _, want := range []string{"diagnostics", "status item", "colours", "hover", "mend", "completion", "format and save", "check task", "walkthrough"} {
+	for _, want := range []string{"diagnostics", "status item", "colours", "hover", "figure", "mend", "completion", "format and save", "check task", "clip", "walkthrough"} {
 		assert.Contains(t, string(out), "ok "+want)
 	}
 	t.Log(string(out))

@@ -89,6 +89,13 @@ try {
   await shot("2-hover");
   await page.keyboard.press("Escape");
   await page.mouse.move(5, 700);
+  const name = await placeOf("sheet harbour-wait", "harbour");
+  await page.mouse.move(name.x, name.y, { steps: 4 });
+  await page.waitForFunction(() => [...document.querySelectorAll(".monaco-hover img")].some((i) => i.naturalWidth > 0 && i.alt.includes("figure")));
+  await page.waitForTimeout(800);
+  await shot("2-figure");
+  say("figure", pictures === 1);
+  await page.mouse.move(5, 700);
 
   const gap = await placeOf("4b  -1  2", "2");
   await page.mouse.click(gap.x, gap.y);
@@ -121,6 +128,7 @@ try {
 
   await command("Motet: Check the Whole Folder");
   // The task's own reports are told apart from the server's by their source.
+  await page.locator(".terminal-tab, .single-terminal-tab", { hasText: "check - Task" }).first().waitFor({ timeout: 30000 }).catch(() => {});
   await page.waitForTimeout(2500);
   await shot("5-terminal");
   await command("Problems: Focus on Problems View");
@@ -129,12 +137,20 @@ try {
   await shot("5-check");
   say("check task", (await found.count()) > 0);
 
+  await command("Motet: Export the Sheet as a Clip");
+  await page.waitForFunction(() => document.querySelector(".quick-input-widget input")?.value.endsWith("/harbour.glb"));
+  await page.keyboard.press("Enter");
+  const clip = path.join(sheets, "harbour.glb");
+  await page.locator(".notifications-toasts", { hasText: "harbour-wait: a cycle of 72 frames" }).waitFor().catch(() => {});
+  await shot("6-clip");
+  say("clip", fs.existsSync(clip) && fs.readFileSync(clip).subarray(0, 4).toString() === "glTF");
+
   await command("Welcome: Open Walkthrough");
   await page.locator(".quick-input-list .monaco-list-row", { hasText: "A first motion sheet" }).first().waitFor();
   await page.locator(".quick-input-list .monaco-list-row", { hasText: "A first motion sheet" }).first().click();
   await page.waitForTimeout(2000);
   say("walkthrough", (await page.locator(".gettingStartedContainer").innerText()).includes("Make a folder to begin in"));
-  await shot("6-walkthrough");
+  await shot("7-walkthrough");
 } catch (problem) {
   say("no error", false, String(problem.message).slice(0, 600));
   await shot("error").catch(() => {});

@@ -29,12 +29,14 @@ npm run --silent package
 work=$(mktemp -d)
 server=
 trap 'if [[ -n $server ]]; then kill "$server" 2>/dev/null || true; fi; rm -rf "$work"' EXIT
-mkdir -p "$work/bin" "$work/sheets" "$work/data/User"
+mkdir -p "$work/bin" "$work/sheets" "$work/data/User" "$work/data/Machine"
 (cd ../.. && go build -o "$work/bin/motet" ./cmd/motet)
 (cd "$work/sheets" && "$work/bin/motet" init --yes >/dev/null && rm -r .vscode)
-# VS Code takes the PATH of a login shell, so the setting says where motet is.
+# VS Code takes the PATH of a login shell, so the setting says where motet is; over a remote connection, as this one is,
+# only the machine's own settings may name a program.
+echo "{ \"motet.path\": \"$work/bin/motet\" }" >"$work/data/Machine/settings.json"
 cat >"$work/data/User/settings.json" <<JSON
-{ "motet.path": "$work/bin/motet", "security.workspace.trust.enabled": false, "workbench.startupEditor": "none", "telemetry.telemetryLevel": "off",
+{ "security.workspace.trust.enabled": false, "workbench.startupEditor": "none", "telemetry.telemetryLevel": "off",
   "update.mode": "none", "extensions.autoCheckUpdates": false, "extensions.autoUpdate": false,
   "extensions.ignoreRecommendations": true, "chat.disableAIFeatures": true, "workbench.tips.enabled": false,
   "workbench.secondarySideBar.defaultVisibility": "hidden", "workbench.enableExperiments": false, "editor.hover.delay": 100,

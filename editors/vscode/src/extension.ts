@@ -2,9 +2,10 @@
 // adds what a server can't: commands, a status item and a task.
 import * as vscode from "vscode";
 import { ExecuteCommandRequest, LanguageClient, State } from "vscode-languageclient/node";
+import { exportClip } from "./clip";
 import { findProgram, offerHelp } from "./program";
 import { StatusItem } from "./status";
-import { checkTasks } from "./tasks";
+import { checkTask, checkTasks } from "./tasks";
 
 let client: LanguageClient | undefined;
 
@@ -19,6 +20,7 @@ export async function activate(context: vscode.ExtensionContext): Promise<void> 
     vscode.commands.registerCommand("motet.explain", explain),
     vscode.commands.registerCommand("motet.showMotion", showMotion),
     vscode.commands.registerCommand("motet.newSheet", newSheet),
+    vscode.commands.registerCommand("motet.export", () => exportClip(client)),
     vscode.workspace.onDidChangeConfiguration((change) => {
       if (change.affectsConfiguration("motet.path") || change.affectsConfiguration("motet.hoverPictures")) void restart();
     }),
@@ -56,8 +58,8 @@ export async function deactivate(): Promise<void> {
 }
 
 async function check(): Promise<void> {
-  const [task] = await checkTasks.provideTasks();
-  if (task) await vscode.tasks.executeTask(task);
+  if (!(await findProgram())) return offerHelp();
+  await vscode.tasks.executeTask(await checkTask({ type: "motet" }));
 }
 
 // explain shows what a rule looks for, by default the one reported where the cursor is.

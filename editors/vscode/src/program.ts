@@ -3,11 +3,20 @@ import { constants, promises as fs } from "node:fs";
 import * as path from "node:path";
 import * as vscode from "vscode";
 
+// found is the last program that was found on the PATH.
+let found: string | undefined;
+
 // findProgram gives the path of motet: what the setting says, or the first one on the PATH. It is undefined where there is
-// none that can be run.
+// none that can be run. VS Code puts the PATH of a login shell in the place of its own some time after it has started, and
+// that one may lack a program that was there before: then it is still where it was.
 export async function findProgram(): Promise<string | undefined> {
   const set = vscode.workspace.getConfiguration("motet").get<string>("path", "").trim();
   if (set) return (await runs(set)) ? set : undefined;
+  found = (await onThePath()) ?? (found && (await runs(found)) ? found : undefined);
+  return found;
+}
+
+async function onThePath(): Promise<string | undefined> {
   const endings = process.platform === "win32" ? [".exe"] : [""];
   for (const folder of (process.env.PATH ?? "").split(path.delimiter).filter(Boolean)) {
     for (const ending of endings) {
