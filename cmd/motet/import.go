@@ -14,6 +14,7 @@ import (
 const importHelp = `
 motet import [FLAGS] CLIP.glb
 motet import CLIP.glb --onto SHEET [--diff] [--within LIMITS]
+motet import CLIP.glb --base SHEET [--rig FILE] [--out FOLDER]
 
 Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with
 its buffers. It keeps the motion within limits that you set with the fewest
@@ -45,9 +46,18 @@ rows only where the motion needs them; layout, comments, poses and times stay.
   --onto SHEET      the sheet to change, of the clip's rig and length
   --diff            print what --onto would change, and write nothing
 
+With --base, a clip becomes a variant of a sheet: the tempo, delays, sizes,
+places, mirror and start that explain most of it become lines of ` + "`change`" + `,
+what is left is amended, and the output says how much each line explains: how
+much less of the channels' departures from rest is left, squared and each in its
+own limits.
+
+  --base SHEET      the sheet that the clip is a variant of
+  --rig FILE        the variant's own rig, where it is not the base's
+
 exit codes:
   0  written; with --list, listed; with --diff, printed
-  1  written, but the clip is not within the limits everywhere (--onto)
+  1  written, but not within the limits everywhere (--onto, --base)
   2  not done, and nothing was written
 `
 
@@ -64,6 +74,8 @@ type importFlags struct {
 	Force    bool
 	Onto     string
 	Diff     bool
+	Base     string
+	Rig      string
 }
 
 func (f *importFlags) run(c *console) int {
@@ -75,7 +87,9 @@ func (f *importFlags) run(c *console) int {
 	case f.List:
 		return f.list(c)
 	case f.Onto != "":
-		return f.onto(c)
+		return f.report(c, f.takeOver(c))
+	case f.Base != "":
+		return f.report(c, f.asVariant(c))
 	}
 	options, err := f.options()
 	if err != nil {

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 
 	"github.com/motet-sheet/motet/cmd/motet/exchange"
 	"github.com/motet-sheet/motet/grammar"
@@ -13,29 +14,39 @@ func (f *importFlags) agree() error {
 	switch {
 	case f.Diff && f.Onto == "":
 		return errors.New("--diff shows what --onto would change; add, say, --onto wait.motet")
-	case f.Onto == "":
+	case f.Rig != "" && f.Base == "":
+		return errors.New("--rig is the rig of a variant; add its base, say, --base wait.motet")
+	case f.Onto == "" && f.Base == "":
 		return nil
+	case f.Onto != "" && f.Base != "":
+		return errors.New("--onto changes a sheet and --base makes a new one; leave one out")
+	}
+	flag := "--onto"
+	if f.Base != "" {
+		flag = "--base"
+	}
+	switch {
 	case f.List:
-		return errors.New("--list only lists the clips; leave --onto out")
-	case f.Out != ".":
-		return errors.New("--onto writes into the sheet that it names; leave --out out")
-	case f.Cycle || f.Anew || f.Force || f.Rate != "" || f.Tempo != "":
-		return errors.New("--onto takes rate, tempo and length from the sheet; leave --cycle, --anew, --force, --rate and --tempo out")
+		return fmt.Errorf("--list only lists the clips; leave %s out", flag)
+	case f.Onto != "" && (f.Out != "." || f.Force):
+		return errors.New("--onto writes into the sheet that it names; leave --out and --force out")
+	case f.Cycle || f.Anew || f.Rate != "" || f.Tempo != "":
+		return fmt.Errorf("%s takes rate, tempo and length from the sheet; leave --cycle, --anew, --rate and --tempo out", flag)
 	}
 	return nil
 }
 
-// onto brings a clip back into a sheet.
-func (f *importFlags) onto(c *console) int {
-	if err := f.takeOver(c); err != nil {
-		var short *leftOver
-		if errors.As(err, &short) {
-			return exitFound
-		}
-		c.complain("%v", err)
-		return exitFailed
+// report turns what came of an import into its exit code.
+func (f *importFlags) report(c *console, err error) int {
+	var short *leftOver
+	switch {
+	case err == nil:
+		return exitClean
+	case errors.As(err, &short):
+		return exitFound
 	}
-	return exitClean
+	c.complain("%v", err)
+	return exitFailed
 }
 
 // A leftOver says that a sheet is written, but that its channels could not all be brought within the limits.
@@ -88,4 +99,68 @@ func (f *importFlags) takeOver(c *console) error {
 		return &leftOver{made.Short}
 	}
 	return nil
+}
+
+// asVariant imports a clip as a variant of a sheet.
+func (f *importFlags) asVariant(c *console) error {
+	options := exchange.BaseOptions{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName}
+	var err error
+	if f.Within != "" {
+		if options.Within, err = exchange.ParseWithin(f.Within); err != nil {
+			return fmt.Errorf("--within: %w", err)
+		}
+	}
+	all, err := newProjects(f.Base)
+	if err != nil {
+		return fmt.Errorf("the current folder can't be found: %s", plainIO(err))
+	}
+	p, name := all.of(f.Base)
+	options.Trees = p.tree
+	if options.Base, err = treeAt(f.Base, name); err != nil {
+		return err
+	}
+	if f.Rig != "" {
+		other, rig := all.of(f.Rig)
+		if other.root != p.root {
+			return fmt.Errorf("--rig: %s is not in the project of the base, which is %s", f.Rig, p.root)
+		}
+		if options.Rig, err = treeAt(f.Rig, rig); err != nil {
+			return err
+		}
+		if options.Rig.First(grammar.RigBlock) == nil {
+			return fmt.Errorf("--rig: %s has no rig; name a file with one", f.Rig)
+		}
+	}
+	folder, err := filepath.Rel(p.root, all.absolute(f.Out))
+	if err != nil || !filepath.IsLocal(folder) {
+		return fmt.Errorf("--out: %s is not in the project of the base, which is %s; a sheet names files of its project only", f.Out, p.root)
+	}
+	options.Folder = filepath.ToSlash(folder)
+	made, err := exchange.ImportBase(options)
+	if err != nil {
+		return err
+	}
+	written, err := f.write(&exchange.Result{SheetFile: made.SheetFile, SheetText: made.Text})
+	if err != nil {
+		return err
+	}
+	for _, line := range made.Report {
+		c.print(line + "\n")
+	}
+	for _, path := range written {
+		c.print("wrote " + path + "\n")
+	}
+	if made.Short > 0 {
+		return &leftOver{made.Short}
+	}
+	return nil
+}
+
+// treeAt reads and parses a file by its name in its project.
+func treeAt(path, name string) (*grammar.File, error) {
+	text, err := readFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
+	}
+	return grammar.Parse(name, text), nil
 }

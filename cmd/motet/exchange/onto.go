@@ -31,9 +31,11 @@ type OntoResult struct {
 	Text string
 	// Report tells in lines for a person what was changed and what is left.
 	Report []string
+	// Tail are the last lines of the report, which tell what is left.
+	Tail []string
 	// Changes are those of the channels that moved, in the rig's order.
 	Changes []ChannelChange
-	// Short counts the channels that are still farther off than they may be.
+	// Short counts the channels that are still farther off than they may be, and the whole where a joint is.
 	Short int
 	// TurnDeg and WorldCM are the largest errors left: of a joint's own turn, and of its place in the world.
 	TurnDeg, WorldCM float64
@@ -323,13 +325,19 @@ func (r *retake) result() *OntoResult {
 	for i := range out.Changes {
 		out.Report = append(out.Report, out.Changes[i].String())
 	}
+	tail := len(out.Report)
 	out.Report = append(out.Report, fmt.Sprintf("left: a joint's own turn is off by at most %s° (%s, frame %s), its place in the world by %s cm (%s, frame %s)", roundUp(off.deg, 3), nameOr(off.degJoint), number(off.degAt, 0), roundUp(off.cm, 3), nameOr(off.cmJoint), number(off.cmAt, 0)))
+	if within := r.gears.within; off.deg > within.TurnDeg || off.cm > within.WorldCM {
+		out.Short++
+		out.Report = append(out.Report, fmt.Sprintf("that is MORE than %s: the rig has no dial for it, or a chain is held otherwise than in the clip", within))
+	}
 	for i, lift := range r.want.lifts {
 		if math.Abs(lift) > r.gears.limits[i] {
 			path := r.motion.Rig.Channels[i].Path
 			out.Report = append(out.Report, fmt.Sprintf("the clip gains %s more of %s in a round than the sheet's `advance %s` says; change that line", number(lift, 3), path, path))
 		}
 	}
+	out.Tail = out.Report[tail:]
 	return out
 }
 

@@ -103,6 +103,7 @@ func changedLines(old, text string) []string {
 
 // The clip of an unchanged sheet changes no byte of it: of any of the cast, variants and spans too.
 func TestOntoUnchanged(t *testing.T) {
+	long(t)
 	texts := castTexts(t)
 	for name, text := range texts {
 		if grammar.Parse(name, text).First(grammar.SheetBlock) != nil {
@@ -150,6 +151,7 @@ func nudged(t testing.TB, name, text, block, what string, by float64) string {
 // A number that somebody changes comes back as that number, and nothing else of the text changes: of cells, poses, mirrored
 // poses, planted feet and hands, layers, and of offsets and swapped poses of variants.
 func TestOntoFindsTheNumberThatChanged(t *testing.T) {
+	long(t)
 	texts := castTexts(t)
 	for _, c := range []struct {
 		name, block, what string
@@ -320,6 +322,7 @@ func numberSpots(f *grammar.File) (spots []grammar.Span, values []float64) {
 // Whatever numbers somebody changes, the sheet that comes back moves as theirs, in the canonical form and without a slip;
 // what was not touched keeps its lines, and a second time nothing changes.
 func TestOntoTakesOverAnyNumbers(t *testing.T) {
+	long(t)
 	texts := pier()
 	require.Equal(t, pierWait, grammar.Format(grammar.Parse("wait.motet", pierWait)))
 	f := grammar.Parse("wait.motet", pierWait)
@@ -355,6 +358,7 @@ func TestOntoTakesOverAnyNumbers(t *testing.T) {
 // Played by three, the clip that somebody has edited and the sheet that has taken it over put every joint in the same
 // place, to within what the import allows.
 func TestOntoPlaysAsTheClip(t *testing.T) {
+	long(t)
 	texts := castTexts(t)
 	name := "keeper.motet"
 	edited := texts[name]

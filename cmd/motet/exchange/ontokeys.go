@@ -23,7 +23,7 @@ func (r *retake) rekey(s *scribe, channel int, strand *motion.Strand, layer stri
 	if !ok {
 		return nil
 	}
-	k := &rekeying{extent: motion.Extent{Length: period.Float(), Closed: closed}, beat: r.motion.Sheet.Beat.Float(), grid: r.motion.Sheet.Grid.Float(), rows: table.rows}
+	k := &rekeying{extent: motion.Extent{Length: period.Float(), Closed: closed}, beat: r.motion.Sheet.Beat.Float(), grid: r.motion.Sheet.Grid.Float(), unit: r.raster().Float(), rows: table.rows}
 	if strand != nil {
 		k.extent = strand.Curve.Extent()
 		k.takeKeys(strand, r.file)
@@ -50,6 +50,18 @@ func (r *retake) rekey(s *scribe, channel int, strand *motion.Strand, layer stri
 	}
 	return &plan{layer, cost, func() { r.writeKeys(s, k, c, strand, layer, table) }}
 }
+
+// raster is what the times of new keys are multiples of, in frames: one, or where a beat is no whole number of frames an
+// eighth of it, so that a row has a time that can be read.
+func (r *retake) raster() grammar.Rat {
+	beat, length := r.motion.Sheet.Beat, r.motion.Sheet.Length
+	if beat.IsWhole() || length.IsWhole() && !length.Div(beat).Mul(grammar.Whole(rasterOfBeat)).IsWhole() {
+		return grammar.Whole(1)
+	}
+	return beat.Div(grammar.Whole(rasterOfBeat))
+}
+
+const rasterOfBeat = 8
 
 // What a new key costs the reader of a diff beside a changed cell, and a new column or table.
 const (
@@ -88,7 +100,7 @@ func (k *rekeying) takeKeys(strand *motion.Strand, file *grammar.File) {
 			knot := motion.Knot{Value: key.Value, Shape: key.Shape, SlopeIn: key.In, SlopeOut: key.Out, Marked: key.Marked}
 			_, here := file.Locate(key.At)
 			k.cells = append(k.cells, pegCell{
-				Knot: knot, first: knot, tied: -1,
+				Knot: knot, first: knot, tied: -1, foreign: !here,
 				removable: here && key.From == motion.FromTrack && !key.Over && key.At.Block.Kind == grammar.TrackBlock,
 			})
 		}
@@ -153,35 +165,35 @@ func (r *retake) aim(k *rekeying, c *motion.Channel, strand *motion.Strand, laye
 // the beat and where the table has a row.
 func (k *rekeying) seed(step float64) {
 	low, high := slices.Min(k.want), slices.Max(k.want)
-	key := func(frame int, knot motion.Knot) {
+	key := func(place int, knot motion.Knot) {
 		k.cells = append(k.cells, pegCell{Knot: knot, fresh: true, removable: true, tied: -1})
-		k.pegs = append(k.pegs, peg{time: float64(frame), cell: len(k.cells) - 1})
+		k.pegs = append(k.pegs, peg{time: float64(place) * k.unit, cell: len(k.cells) - 1})
 	}
-	frames := int(math.Round(k.extent.Length))
-	if high-low <= 2*k.half[0] || frames < 2 {
+	places := int(math.Round(k.extent.Length / k.unit))
+	if high-low <= 2*k.half[0] || places < 2 {
 		key(0, motion.Knot{Value: (low + high) / 2})
 		return
 	}
-	t := &tube{frames: frames, closed: k.extent.Closed, plainEnds: true}
-	steps := frames * stepsPerFrame
+	t := &tube{frames: places, closed: k.extent.Closed, plainEnds: true}
+	steps := places * stepsPerFrame
 	if !t.closed {
 		steps++
 	}
 	for n := range steps {
-		at := float64(n) / stepsPerFrame
+		at := float64(n) / stepsPerFrame * k.unit
 		t.middle, t.half = append(t.middle, offAt(k.at, func(m int) float64 { return k.want[m] }, at, k.extent, false)), append(t.half, k.half[0])
 		if k.away(at) > 1.5*step {
 			t.half[n] *= 1000 // the clip says nothing here
 		}
 	}
 	shared := map[int]bool{}
-	for frame := range frames {
-		onGrid := float64(frame) / k.grid
-		shared[frame] = k.rows[frame] || k.grid > 0 && math.Abs(onGrid-math.Round(onGrid)) < 1e-6
+	for place := range places {
+		shared[place] = k.rows[place] || k.onGrid(float64(place)*k.unit)
 	}
 	fit := fitKeys(t, shared)
-	for i, frame := range fit.at {
-		key(frame, motion.Knot{Value: fit.value[i], Shape: motion.Sloped, SlopeIn: fit.slope[i], SlopeOut: fit.slope[i], Marked: true})
+	for i, place := range fit.at {
+		slope := fit.slope[i] / k.unit
+		key(place, motion.Knot{Value: fit.value[i], Shape: motion.Sloped, SlopeIn: slope, SlopeOut: slope, Marked: true})
 	}
 }
 
@@ -202,7 +214,7 @@ func (k *rekeying) away(t float64) float64 {
 
 // A keyTable is where keys of a curve are written that have no place yet.
 type keyTable struct {
-	rows map[int]bool // whole frames at which it has a row
+	rows map[int]bool // places of the raster at which it has a row
 	key  func(at grammar.Rat, column, text string)
 }
 
@@ -223,30 +235,27 @@ func (r *retake) tableFor(s *scribe, c *motion.Channel, strand *motion.Strand, l
 			}
 		case *grammar.AmendLine:
 			name, in = opener.Control, opener.Layer
-			own = period
-			if strand == nil {
-				own = grammar.Rat{}
-			}
+			own = r.amendPeriod(control, layer)
 		default:
 			continue
 		}
 		if name.Key() != control || layerName(in) != layer || b.Header < 0 {
 			continue
 		}
-		if own != period && !(strand == nil && b.Kind == grammar.AmendBlock && r.plainPeriod(control, layer)) {
+		if own != period {
 			return keyTable{}, false
 		}
 		rows := map[int]bool{}
 		for line := range b.Rows() {
-			if at := s.rowTime(b, line); at.IsWhole() {
-				rows[int(at.Float())] = true
+			if place := s.rowTime(b, line).Div(r.raster()); place.IsWhole() {
+				rows[int(place.Float())] = true
 			}
 		}
 		return keyTable{rows, func(at grammar.Rat, column, text string) { s.key(b, at, column, text) }}, true
 	}
 	opener := "track " + control
 	if variant && (layer == "" || strand != nil) {
-		if strand == nil && !r.plainPeriod(control, layer) {
+		if r.amendPeriod(control, layer) != period {
 			return keyTable{}, false
 		}
 		opener = "amend " + control
@@ -260,20 +269,66 @@ func (r *retake) tableFor(s *scribe, c *motion.Channel, strand *motion.Strand, l
 	return keyTable{map[int]bool{}, func(at grammar.Rat, column, text string) { s.track(opener, control).key(at, column, text) }}, true
 }
 
-// plainPeriod tells whether all that a variant inherits of a control comes again with the whole sheet.
-func (r *retake) plainPeriod(control, layer string) bool {
-	for i := range r.motion.Channels {
-		c := &r.motion.Channels[i]
-		if c.Dial.Control != control {
-			continue
+// amendPeriod is the time after which an amend of a control comes again: that of the track which a variant inherits, or
+// else that of the blocking, or the sheet's own.
+func (r *retake) amendPeriod(control, layer string) grammar.Rat {
+	period := r.motion.Sheet.Length
+	for _, from := range []motion.Origin{motion.FromTrack, motion.FromBlocking} {
+		if from == motion.FromBlocking && layer != "" {
+			break
 		}
-		for name, strand := range c.Strands() {
-			if name == layer && strand.Period != r.motion.Sheet.Length {
-				return false
+		for i := range r.motion.Channels {
+			c := &r.motion.Channels[i]
+			if from == motion.FromTrack && c.Dial.Control != control {
+				continue
+			}
+			for name, strand := range c.Strands() {
+				for k := range strand.Keys {
+					if key := &strand.Keys[k]; name == layer && key.From == from {
+						if own, ok := r.inheritedPeriod(key.At); ok {
+							return own
+						}
+					}
+				}
 			}
 		}
 	}
-	return true
+	return period
+}
+
+// inheritedPeriod is the time after which a row of one of the bases comes again in this sheet; false for a row of none.
+func (r *retake) inheritedPeriod(at grammar.Ref) (grammar.Rat, bool) {
+	s := r.motion.Sheet
+	for base := r.motion.Base; base != nil; base = base.Base {
+		if base.File.Path != at.Path() {
+			continue
+		}
+		every := grammar.Time{}
+		switch opener := at.Block.Opener.(type) {
+		case *grammar.TrackLine:
+			if opener.Every != nil {
+				every = opener.Every.Time
+			}
+		case *grammar.BlockingLine:
+			if opener.Every != nil {
+				every = opener.Every.Time
+			}
+		default:
+			return grammar.Rat{}, false
+		}
+		if !every.IsZero() {
+			every.Frames = every.Frames.Mul(s.Rate).Div(base.Sheet.Rate)
+			return every.In(s.Rate, s.Beat), true
+		}
+		// A round of the base: as long as in the base by the clock, or by the beat.
+		for _, round := range []grammar.Rat{base.Sheet.Beats(base.Sheet.Length).Mul(s.Beat), base.Sheet.Seconds(base.Sheet.Length).Mul(s.Rate)} {
+			if rounds := s.Length.Div(round); rounds.IsWhole() && rounds.Sign() > 0 {
+				return round, true
+			}
+		}
+		return s.Length, true
+	}
+	return grammar.Rat{}, false
 }
 
 func layerName(name *grammar.Name) string {
@@ -294,7 +349,7 @@ func (r *retake) writeKeys(s *scribe, k *rekeying, c *motion.Channel, strand *mo
 		}
 		done[p.cell] = true
 		if cell.fresh {
-			at, text := grammar.Whole(int64(math.Round(p.time))), cell.text(k.beat, "")
+			at, text := grammar.Whole(int64(math.Round(p.time/k.unit))).Mul(r.raster()), cell.text(k.beat, "")
 			r.note(c.Index, layer, at, "", text)
 			table.key(at, c.Dial.Name, text)
 			continue

@@ -21,6 +21,7 @@ type pegCell struct {
 	fresh       bool // the motion asks for it
 	gone        bool // it is taken out
 	removable   bool
+	foreign     bool // it stands in another file, and is written out whole where it changes
 	// tied is the cell whose value it keeps to, as a closing row to the first, and lift how much higher; -1 for none.
 	tied int
 	lift float64
@@ -39,7 +40,9 @@ type rekeying struct {
 	// at, want and half are what the curve has to stay inside, at moments in rising time.
 	at, want, half []float64
 	holds          bool // a key stays until the next, so the motion may jump
-	// rows are whole frames at which the table has a row already, where a new key costs least.
+	// unit is the raster of new keys in frames: 1, or a share of a beat where beats are no whole frames. rows are places of
+	// the raster at which the table has a row already, where a new key costs least.
+	unit float64
 	rows map[int]bool
 	beat float64 // frames; slopes are written a beat
 	grid float64 // frames; a new key stands best on a multiple
@@ -313,105 +316,6 @@ func (r *rekeying) step(columns [][]float64, here, weights []float64) []float64 
 	return right
 }
 
-// reshape tries other marks on the keys beside where the curve is off, as long as each makes it much better.
-func (r *rekeying) reshape() bool {
-	before := slices.Clone(r.cells)
-	for range r.pegs {
-		ratio, at := r.worst()
-		best, least := pegCell{}, reshapeShare*ratio
-		cell := -1
-		for _, i := range r.beside(r.at[at]) {
-			n := r.pegs[i].cell
-			c := r.cells[n]
-			if c.tied >= 0 || r.pegs[i].ease != nil {
-				continue
-			}
-			for _, shape := range []motion.Shape{motion.Smooth, motion.Rest, motion.Straight, motion.Stay} {
-				r.cells[n].Shape, r.cells[n].SlopeIn, r.cells[n].SlopeOut, r.cells[n].Marked = shape, 0, 0, shape != motion.Smooth
-				if ratio, _ := r.worst(); ratio < least {
-					best, least, cell = r.cells[n], ratio, n
-				}
-				r.cells[n] = c
-			}
-		}
-		if cell < 0 {
-			break
-		}
-		r.cells[cell] = best
-		if least <= fitShare {
-			return true
-		}
-	}
-	r.cells = before
-	return false
-}
-
-// reshapeShare is how much better another mark must make the curve to be taken.
-const reshapeShare = 0.7
-
-// loosen lets the keys on both sides of where the curve is off take another slope, and those beside them another value.
-func (r *rekeying) loosen() bool {
-	for range 2 * len(r.pegs) {
-		_, at := r.worst()
-		added := false
-		for _, i := range r.beside(r.at[at]) {
-			c := &r.cells[r.pegs[i].cell]
-			for _, p := range []freedom{{r.pegs[i].cell, false}, {r.pegs[i].cell, true}} {
-				if r.free[p] || c.tied >= 0 || p.slope && !r.mayLean(i) {
-					continue
-				}
-				if p.slope && c.Shape != motion.Sloped {
-					before, after := r.curve().Slope(r.pegs[i].time)
-					c.Shape, c.SlopeIn, c.SlopeOut, c.Marked = motion.Sloped, after, after, true
-					if !r.extent.Closed && i == len(r.pegs)-1 {
-						c.SlopeIn, c.SlopeOut = before, before
-					}
-				}
-				r.free[p], added = true, true
-			}
-		}
-		if !added {
-			return false
-		}
-		if r.solve(r.parts(-1)) {
-			return true
-		}
-	}
-	return false
-}
-
-// mayLean tells whether a peg's slope means anything, and the same on both sides.
-func (r *rekeying) mayLean(i int) bool {
-	c := &r.cells[r.pegs[i].cell]
-	if c.Shape == motion.Straight || c.Shape == motion.Stay || r.pegs[i].ease != nil || len(r.pegs) < 2 {
-		return false
-	}
-	return c.Shape != motion.Sloped || c.SlopeIn == c.SlopeOut
-}
-
-// beside are the pegs before and behind a time.
-func (r *rekeying) beside(t float64) []int {
-	next, _ := slices.BinarySearchFunc(r.pegs, t, func(p peg, t float64) int {
-		if p.time <= t {
-			return -1
-		}
-		return 1
-	})
-	before := next - 1
-	n := len(r.pegs)
-	switch {
-	case n == 0:
-		return nil
-	case r.extent.Closed:
-		return []int{(before + n) % n, next % n}
-	case before < 0:
-		return []int{0}
-	case next == n:
-		return []int{n - 1}
-	}
-	return []int{before, next}
-}
-
 // insert adds keys where the curve is off until it is inside.
 func (r *rekeying) insert() bool {
 	for range int(r.extent.Length) + 1 {
@@ -453,26 +357,28 @@ func (r *rekeying) through(frame float64) (value, slope float64) {
 	return at(frame), (at(frame+beside) - at(frame-beside)) / (2 * beside)
 }
 
-// reachOfRow is how many frames a new key may stand off the place where it is needed most, to share a row.
+// reachOfRow is how many places of the raster a new key may stand off where it is needed most, to share a row.
 const reachOfRow = 2
 
-// frameFor is a whole frame near a time that has no key within most of a frame; one at which the table has a row is
-// preferred.
+// frameFor is a time of the raster near a time, without a key within most of a frame; one at which the table has a row is
+// preferred, and one on the sheet's grid.
 func (r *rekeying) frameFor(t float64) (float64, bool) {
 	best, least := 0.0, math.Inf(1)
+	last := int(math.Round(r.extent.Length / r.unit))
 	for off := -reachOfRow - 1; off <= reachOfRow+1; off++ {
-		frame := math.Round(t) + float64(off)
+		n := int(math.Round(t/r.unit)) + off
 		if r.extent.Closed {
-			frame -= r.extent.Length * math.Floor(frame/r.extent.Length)
+			n = ((n % last) + last) % last
 		}
-		if frame < 0 || frame > r.extent.Length || frame != math.Trunc(frame) || r.taken(frame) {
+		frame := float64(n) * r.unit
+		if n < 0 || n > last || r.taken(frame) {
 			continue
 		}
 		cost := math.Abs(float64(off))
-		if r.rows[int(frame)] {
+		if r.rows[n] {
 			cost -= reachOfRow - 0.5
 		}
-		if onGrid := frame / r.grid; r.grid > 0 && math.Abs(onGrid-math.Round(onGrid)) < 1e-6 {
+		if r.onGrid(frame) {
 			cost -= reachOfRow - 0.5
 		}
 		if cost < least {
@@ -480,6 +386,11 @@ func (r *rekeying) frameFor(t float64) (float64, bool) {
 		}
 	}
 	return best, !math.IsInf(least, 1)
+}
+
+func (r *rekeying) onGrid(frame float64) bool {
+	n := frame / r.grid
+	return r.grid > 0 && math.Abs(n-math.Round(n)) < 1e-6
 }
 
 func (r *rekeying) taken(frame float64) bool {

@@ -17,7 +17,8 @@ type sight struct {
 	keyed  []bool // chains that are solved at all times
 	rest   []quat // of the joints in the world
 	pulls  map[planting]*plantPull
-	plain  []bool // handles whose joint, or limb, was itself seen farther off than it may be
+	before map[int]vec3 // how much farther each joint was seen turned at the moment before, so that no turn changes its branch
+	plain  []bool       // handles whose joint, or limb, was itself seen farther off than it may be
 }
 
 // A planting is one round of a plant, by the moment at which it begins.
@@ -31,7 +32,7 @@ type plantPull struct {
 }
 
 func newSight(f *footage, m *motion.Motion, g *gears) *sight {
-	s := &sight{footage: f, motion: m, gears: g, player: m.Player(), keyed: make([]bool, len(m.Rig.Chains)), pulls: map[planting]*plantPull{}, plain: make([]bool, len(g.handles))}
+	s := &sight{footage: f, motion: m, gears: g, player: m.Player(), keyed: make([]bool, len(m.Rig.Chains)), pulls: map[planting]*plantPull{}, plain: make([]bool, len(g.handles)), before: map[int]vec3{}}
 	for i := range m.Channels {
 		for _, d := range m.Channels[i].Dial.Drives {
 			if d.Joint < 0 && m.Channels[i].Moves() {
@@ -108,8 +109,8 @@ func (s *sight) look(k int) []float64 {
 					turn = s.endTurn(k, chain, holds[chain])
 				}
 				have := vec3(s.poses[h.joint].Turn)
-				more = orderOf(&m.Rig.Joints[h.joint]).nearest(turn, have).minus(have)
-				turned[h.joint] = more
+				more = orderOf(&m.Rig.Joints[h.joint]).nearest(turn, have.plus(s.before[h.joint])).minus(have)
+				turned[h.joint], s.before[h.joint] = more, more
 				if orderOf(&m.Rig.Joints[h.joint]).quat(have).angleTo(turn) > s.gears.within.TurnDeg {
 					farTurned[h.joint] = true
 				}

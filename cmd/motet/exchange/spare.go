@@ -77,7 +77,7 @@ func (r *rekeying) write(typical float64) bool {
 	for decimals := least; decimals < least+4; decimals++ {
 		copy(r.cells, exact)
 		for n := range r.cells {
-			if c := &r.cells[n]; c.Value != c.first.Value || c.fresh {
+			if c := &r.cells[n]; c.rounds() {
 				c.Value = round(c.Value, decimals)
 			}
 		}
@@ -97,6 +97,11 @@ func (r *rekeying) write(typical float64) bool {
 	return false
 }
 
+// rounds tells whether the cell's number is written anew.
+func (c *pegCell) rounds() bool {
+	return c.fresh || c.Value != c.first.Value || c.foreign && c.changed()
+}
+
 // shortShare is the share of what is allowed by which a number may be rounded to have fewer digits.
 const shortShare = 0.35
 
@@ -104,7 +109,7 @@ const shortShare = 0.35
 func (r *rekeying) shorten(exact []pegCell, decimals int) {
 	for n := range r.cells {
 		c := &r.cells[n]
-		if c.Value == c.first.Value && !c.fresh {
+		if !c.rounds() {
 			continue
 		}
 		before := c.Value
