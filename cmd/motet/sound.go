@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint"
@@ -11,13 +12,11 @@ import (
 // sound gives the first thing in a sheet, in its bases or in its rig that could not be read as it was meant: what is
 // handed on must be the motion that somebody wrote, and not what is left of it.
 func sound(m *motion.Motion) error {
-	textual := map[string]bool{}
-	for _, rule := range lint.Rules() {
-		textual[rule.Name] = rule.Group == lint.TextGroup
-	}
+	// All other rules ask about the motion, which takes longer than to write it out.
+	textual := slices.DeleteFunc(slices.Clone(lint.Rules()), func(r *lint.Rule) bool { return r.Group != lint.TextGroup })
 	for at := m; at != nil; at = at.Base {
-		for _, finding := range lint.Check(at) {
-			if finding.Level == lint.Error && textual[finding.Rule] {
+		for _, finding := range lint.CheckOnly(at, textual) {
+			if finding.Level == lint.Error {
 				return unsound(at.File, finding.At, finding.Message)
 			}
 		}
