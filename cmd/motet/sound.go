@@ -12,7 +12,7 @@ import (
 // sound gives the first thing in a sheet, in its bases or in its rig that could not be read as it was meant: what is
 // handed on must be the motion that somebody wrote, and not what is left of it.
 func sound(m *motion.Motion) error {
-	// All other rules ask about the motion, which takes longer than to write it out.
+	// The other rules ask about the motion; of an export of 20 000 keys they took a quarter of the time.
 	textual := slices.DeleteFunc(slices.Clone(lint.Rules()), func(r *lint.Rule) bool { return r.Group != lint.TextGroup })
 	for at := m; at != nil; at = at.Base {
 		for _, finding := range lint.CheckOnly(at, textual) {
