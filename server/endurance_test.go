@@ -25,11 +25,30 @@ func enduring(random *rand.Rand, uri string, p place) (method string, params m) 
 	whole := span(0, 0, 1<<30, 0)
 	kinds := []string{
 		"textDocument/hover", "textDocument/completion", "textDocument/signatureHelp", "textDocument/diagnostic",
-		"textDocument/formatting", "textDocument/codeAction", "workspace/diagnostic",
+		"textDocument/formatting", "textDocument/codeAction", "workspace/diagnostic", "textDocument/definition", "textDocument/references",
+		"textDocument/documentHighlight", "textDocument/documentSymbol", "textDocument/foldingRange", "textDocument/documentLink",
+		"textDocument/codeLens", "textDocument/semanticTokens/full", "textDocument/semanticTokens/full/delta", "textDocument/semanticTokens/range",
+		"textDocument/inlayHint", "textDocument/selectionRange", "textDocument/rangeFormatting", "textDocument/onTypeFormatting",
+		"textDocument/prepareTypeHierarchy", "textDocument/prepareCallHierarchy", "workspace/symbol",
 	}
 	switch method = kinds[random.IntN(len(kinds))]; method {
-	case "textDocument/hover", "textDocument/completion", "textDocument/signatureHelp":
+	case "textDocument/hover", "textDocument/completion", "textDocument/signatureHelp", "textDocument/definition",
+		"textDocument/documentHighlight", "textDocument/prepareTypeHierarchy", "textDocument/prepareCallHierarchy":
 		params["position"] = position
+	case "textDocument/references":
+		params["position"], params["context"] = position, m{"includeDeclaration": true}
+	case "textDocument/selectionRange":
+		params["positions"] = []m{position}
+	case "textDocument/semanticTokens/full/delta":
+		params["previousResultId"] = strconv.Itoa(random.IntN(50))
+	case "textDocument/semanticTokens/range", "textDocument/inlayHint":
+		params["range"] = whole
+	case "textDocument/rangeFormatting":
+		params["range"], params["options"] = whole, m{"tabSize": 2, "insertSpaces": true}
+	case "textDocument/onTypeFormatting":
+		params["position"], params["ch"], params["options"] = position, "\n", m{"tabSize": 2, "insertSpaces": true}
+	case "workspace/symbol":
+		params = m{"query": "k"}
 	case "textDocument/formatting":
 		params["options"] = m{"tabSize": 2, "insertSpaces": true}
 	case "textDocument/codeAction":
@@ -63,7 +82,7 @@ func TestEndurance(t *testing.T) {
 	random := rand.New(rand.NewPCG(*seed, 11))
 	e := &endurance{c: dial(t), random: random, versions: map[string]int{}, typists: map[string]*typist{}}
 	e.c.model = nil // the other tests hold every answer to it; here time goes to asking
-	e.c.initialize(pulls, actionLiterals, counts(string(utf16Units)), m{"rootUri": address("")})
+	e.c.initialize(pulls, actionLiterals, markdown, refreshing, wishing(m{"hoverPictures": true}), counts(string(utf16Units)), m{"rootUri": address("")})
 	for _, name := range names[:2] {
 		e.open(address(name), sheets[name])
 	}
@@ -84,7 +103,7 @@ func TestEndurance(t *testing.T) {
 		uri := address(name)
 		places := e.typists[uri].places(5)
 		got := e.c.about(uri, places)
-		require.Equal(t, fresh(t, utf16Units, uri, e.typists[uri].text(), e.versions[uri], places, m{"rootUri": address("")}), got)
+		require.Equal(t, fresh(t, utf16Units, uri, e.typists[uri].text(), e.versions[uri], places, markdown, wishing(m{"hoverPictures": true}), m{"rootUri": address("")}), got)
 	}
 	t.Logf("%d rounds in %s; heap %d KiB after %d KiB, goroutines %d after %d", rounds, long, end.heap>>10, warm.heap>>10, end.goroutines, warm.goroutines)
 }
@@ -150,6 +169,9 @@ func (e *endurance) settle() {
 	e.await(e.waiting)
 	e.waiting = nil
 	e.c.forget()
+	e.c.mu.Lock()
+	defer e.c.mu.Unlock()
+	e.c.asked = nil // the refreshes
 }
 
 func (e *endurance) await(ids []string) {
