@@ -111,9 +111,56 @@ func scopeOfClass(class grammar.Class) string {
 	return "constant.numeric.motet"
 }
 
-// texts are every sheet of testdata and some drawn ones, which have every kind of line.
+// rest has the words that no sheet of testdata says.
+const rest = `sheet rest
+  from      keeper-wait in "keeper.motet"
+
+layer sway
+  replaces
+  strength  80%
+
+layer fine
+  adds
+
+follow head after hips
+  spring    1.8 Hz damping 0.45
+
+change
+  without   track head in sway
+  without   quiver small
+  without   breath slow
+  without   follow head after hips
+  without   layer sway
+  without   plant
+  without   notes
+  without   blocking
+  without   overlap
+
+rig rest
+  height    100
+
+joints
+  joint           on              x       y       z       rx      ry      rz      order
+  a               .               0       50      0       1       2       3       xyz
+  b               a               0       50      0       1       2       3       xzy
+  c               a               0       50      0       1       2       3       yxz
+  d               a               0       50      0       1       2       3       yzx
+  e               a               0       50      0       1       2       3       zxy
+  f               a               0       50      0       1       2       3       zyx
+
+channels
+  channel                 joint           drives          gain    unit    range
+  a/one                   a               scale.x         1       %       0..2
+  a/two                   a               scale.y         1       %       0..2
+  a/three                 a               scale.z         1       %       0..2
+  a/four                  a               scale.xy        1       %       0..2
+  a/five                  a               scale.yz        1       %       0..2
+  a/six                   a               scale.xyz       1       %       0..2
+`
+
+// texts are every sheet of testdata, some drawn ones, which have every kind of line, and the words that are left.
 func texts(t *testing.T) map[string]string {
-	out := map[string]string{}
+	out := map[string]string{"rest": rest}
 	require.NoError(t, filepath.WalkDir("../../testdata", func(path string, _ os.DirEntry, err error) error {
 		if err != nil || filepath.Ext(path) != ".motet" {
 			return err
