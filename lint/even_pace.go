@@ -41,6 +41,9 @@ func checkEvenPace(p *Pass) {
 		if _, alone := p.alone(c); alone && goesAtMost(c.Base) < p.Limit(c.Dial.Unit) {
 			continue
 		}
+		if sampled := p.Sampled(); sampled != nil && !sampled.MayGoEvenly(i, p.Limit(""), leastFrames-1e-9) {
+			continue
+		}
 		var even []motion.Pace
 		for _, pace := range p.paces(c) {
 			frames := pace.To - pace.From

@@ -233,3 +233,29 @@ func TestTurnsOfRandomSheetsAreThoseSeen(t *testing.T) {
 		}
 	})
 }
+
+// TestWhatGoesEvenlyMayDoSo holds the quick look at samples to the exact one: no even way of a third of a second is missed.
+func TestWhatGoesEvenlyMayDoSo(t *testing.T) {
+	even, spared := 0, 0
+	for _, body := range []string{sway, manyParts, manyParts + planted, "track spine\n  at  lean\n  0b  0>\n  2b  9>\n", "track spine\n  at  lean\n  0b  0\n  2b  9\n\nquiver spine\n  every 1b\n  seed 3\n  band 0.5..2Hz\n  lean 2\n"} {
+		m := resolved(t, map[string]string{"sheet.motet": "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n" + body + limbRigBelow})
+		require.True(t, m.Whole(), "%v", m.Problems)
+		s := m.SampledByFrame()
+		for i := range m.Channels {
+			for _, evenness := range []float64{0.6, 0.7, 0.8, 0.9} {
+				may := s.MayGoEvenly(i, evenness, 8)
+				if !may {
+					spared++
+				}
+				for _, pace := range m.Paces(i) {
+					if pace.To-pace.From >= 8 && pace.Evenness() > evenness {
+						even++
+						require.True(t, may, "%s from %g to %g: %g", m.Channels[i].Dial.Path, pace.From, pace.To, pace.Evenness())
+					}
+				}
+			}
+		}
+	}
+	require.Positive(t, even)
+	require.Positive(t, spared)
+}
