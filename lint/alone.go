@@ -1,6 +1,8 @@
 package lint
 
 import (
+	"slices"
+
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -31,17 +33,22 @@ type behind struct {
 	alone  alone
 }
 
-// pacesAsked is a channel of which the ways are asked for.
-type pacesAsked struct{ alone alone }
+// pacesAsked is a channel of which the ways are asked for that may be as even, and take as many frames.
+type pacesAsked struct {
+	alone            alone
+	evenness, frames float64
+}
 
-// paces gives a channel's ways from turn to turn.
-func (s *subject) paces(c *motion.Channel) []motion.Pace {
-	work := func() []motion.Pace { return s.motion.Paces(c.Index) }
-	if s.once {
-		return work()
+// evenPaces gives a channel's ways from turn to turn where one may be so even and take so long, and none where it can't.
+func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motion.Pace {
+	work := func() []motion.Pace {
+		if sampled := s.Sampled(); sampled != nil && !sampled.MayGoEvenly(c.Index, evenness, frames) {
+			return nil
+		}
+		return s.motion.Paces(c.Index)
 	}
-	if asked, ok := s.alone(c); ok {
-		return remembered(s, pacesAsked{asked}, work)
+	if asked, ok := s.alone(c); ok && !s.once {
+		return remembered(s, pacesAsked{asked, evenness, frames}, work)
 	}
 	return work()
 }
@@ -108,6 +115,53 @@ func turnsTogether(a, b *motion.Dial) bool {
 		}
 	}
 	return false
+}
+
+// spectrumAsked is a channel that is asked for its harmonics.
+type spectrumAsked struct {
+	alone   alone
+	samples int
+}
+
+// spectrum gives a channel's harmonics as it plays.
+func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlator, c *motion.Channel) *motion.Spectrum {
+	work := func() *motion.Spectrum { return correlator.Spectrum(sampled.Channel(c.Index)) }
+	if asked, ok := s.alone(c); ok && !s.once {
+		return remembered(s, spectrumAsked{asked, sampled.Count}, work)
+	}
+	return work()
+}
+
+// placeAsked is the place of a joint that hangs on nothing, on one axis, whose harmonics are asked for.
+type placeAsked struct {
+	joint, axis, samples int
+	movers               any // one behind link behind the other
+}
+
+// placeSpectrum gives the harmonics of a joint's place on one axis.
+func (s *subject) placeSpectrum(sampled *motion.Sampled, joint, axis int) *motion.Spectrum {
+	work := func() *motion.Spectrum {
+		correlator := motion.LendCorrelator(sampled.Count)
+		defer correlator.Return()
+		return correlator.Spectrum(sampled.Place(joint, axis))
+	}
+	asked := placeAsked{joint: joint, axis: axis, samples: sampled.Count}
+	if s.once || s.motion.Rig.Joints[joint].Parent >= 0 {
+		return work()
+	}
+	for i := range s.motion.Channels {
+		c := &s.motion.Channels[i]
+		moves := func(d motion.Drive) bool { return d.Joint == joint && d.Kind == motion.DrivesMove && d.Axes[axis] }
+		if !c.Moves() || !slices.ContainsFunc(c.Dial.Drives, moves) {
+			continue
+		}
+		mover, ok := s.alone(c)
+		if !ok {
+			return work()
+		}
+		asked.movers = behind{asked.movers, mover}
+	}
+	return remembered(s, asked, work)
 }
 
 // leadAsked is what a channel's lead rests on: itself, the channels of the root, and the limit.

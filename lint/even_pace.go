@@ -41,11 +41,8 @@ func checkEvenPace(p *Pass) {
 		if _, alone := p.alone(c); alone && goesAtMost(c.Base) < p.Limit(c.Dial.Unit) {
 			continue
 		}
-		if sampled := p.Sampled(); sampled != nil && !sampled.MayGoEvenly(i, p.Limit(""), leastFrames-1e-9) {
-			continue
-		}
 		var even []motion.Pace
-		for _, pace := range p.paces(c) {
+		for _, pace := range p.evenPaces(c, p.Limit(""), leastFrames-1e-9) {
 			frames := pace.To - pace.From
 			least := p.Limit(c.Dial.Unit)
 			if pace.Evenness() > p.Limit("") && frames >= leastFrames-1e-9 && least > 0 && pace.Mean*frames >= least {

@@ -83,7 +83,9 @@ func (s *subject) sampleKeys(c *motion.Channel, from float64) keyed {
 		}
 		return times
 	}
-	if c.Base != nil {
+	if byFrame := s.byFrame; from == 0 && byFrame != nil && byFrame.Step == 1 && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(s.motion.Layers) == 0 && c.Base != nil {
+		copy(k.values, byFrame.Channel(c.Index).Samples) // its keys are all that plays
+	} else if c.Base != nil {
 		c.Base.Curve.Sample(k.values, at(c.Late.Float()))
 	}
 	for i := range c.Layers {

@@ -42,15 +42,20 @@ func checkLeadOrder(p *Pass) {
 	if s == nil || !s.Closed || p.steps(s) {
 		return
 	}
-	correlator := motion.NewCorrelator(s.Count)
+	root := slices.IndexFunc(p.Motion.Channels, func(c motion.Channel) bool {
+		return p.Motion.Rig.PartOf(c.Dial) == motion.PartRoot && p.isSeen(s, &c)
+	})
+	carried := slices.IndexFunc(p.Motion.Channels, func(c motion.Channel) bool { return p.isCarried(&c) && p.isSeen(s, &c) })
+	if root < 0 || carried < 0 {
+		return
+	}
+	correlator := motion.LendCorrelator(s.Count)
+	defer correlator.Return()
 	var weight []mover
 	for i := range p.Motion.Channels {
 		if c := &p.Motion.Channels[i]; p.Motion.Rig.PartOf(c.Dial) == motion.PartRoot && p.isSeen(s, c) {
-			weight = append(weight, mover{Channel: c, as: correlator.Spectrum(s.Channel(i))})
+			weight = append(weight, mover{Channel: c, as: p.spectrum(s, correlator, c)})
 		}
-	}
-	if len(weight) == 0 {
-		return
 	}
 	for _, control := range p.Motion.Rig.Controls() {
 		if first, ok := p.leads(s, correlator, control, weight); ok {
@@ -81,7 +86,7 @@ func (p *Pass) leads(s *motion.Sampled, correlator *motion.Correlator, control s
 // leadOf is how early a channel is against the channel of the root that it leads by the least, of those that it is like; or
 // against the first one found that it does not lead.
 func (p *Pass) leadOf(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (best lead, ok bool) {
-	as := correlator.Spectrum(s.Channel(c.Index))
+	as := p.spectrum(s, correlator, c)
 	for _, w := range weight {
 		if ok && best.frames <= p.Limit("f") {
 			break // one that it does not lead is enough

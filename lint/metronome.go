@@ -26,7 +26,6 @@ func checkMetronome(p *Pass) {
 	if s == nil || !s.Closed || p.steps(s) {
 		return
 	}
-	correlator := motion.NewCorrelator(s.Count)
 	for joint := range p.Motion.Rig.Joints {
 		if p.Motion.Rig.Joints[joint].Part != motion.PartRoot {
 			continue
@@ -37,7 +36,7 @@ func checkMetronome(p *Pass) {
 			if way == "" || most-least < p.Limit("cm") {
 				continue
 			}
-			spectrum := correlator.Spectrum(place)
+			spectrum := p.placeSpectrum(s, joint, axis)
 			rounds := spectrum.Main(0).Number
 			if rounds == 0 {
 				continue

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -71,6 +72,7 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 		first, end = 3, s.Count-4
 	}
 	samples, step := values.Samples, values.Step(first-1)
+	steps := stepTimes{pass: p, channel: c}
 	for k := first; k < end; k++ {
 		before := step
 		if k+1 < len(samples) {
@@ -87,11 +89,13 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 		}
 		ways := func(i int) [3]float64 { return [3]float64{values.Step(k + i)} }
 		q, ok := p.popAt(ways, limit)
-		if ok && c.Dial.Unit == "deg" {
-			_, ok = p.popAt(p.turnsOf(s, c, k), limit)
-		}
-		if !ok || p.stepsNear(c, s.Time(k)) {
+		if !ok || steps.near(s.Time(k)) {
 			continue
+		}
+		if c.Dial.Unit == "deg" {
+			if _, ok = p.popAt(p.turnsOf(s, c, k), limit); !ok {
+				continue
+			}
 		}
 		q.channel, q.sample = c, k
 		if last := len(pops) - 1; last >= 0 && pops[last].sample == k-1 {
@@ -174,25 +178,59 @@ func (p *Pass) turnsOf(s *motion.Sampled, c *motion.Channel, k int) steps {
 	return func(i int) [3]float64 { return motion.TurnBetween(&turns[i+3], &turns[i+4]) }
 }
 
-// stepsNear tells whether a stay of the channel ends within two frames of a time, where it may step, or its ends do not
-// meet there, which `seam-gap` reports.
-func (p *Pass) stepsNear(c *motion.Channel, frame float64) bool {
-	for layer, strand := range c.Strands() {
-		late := 0.0
-		if layer == "" {
-			late = c.Late.Float()
+// stepTimes are the times at which a channel may step, found when first asked for.
+type stepTimes struct {
+	pass    *Pass
+	channel *motion.Channel
+	strands []strandSteps
+	found   bool
+}
+
+// strandSteps are the times of one curve's steps, in rising order and within its period, in frames.
+type strandSteps struct {
+	strand *motion.Strand
+	times  []float64
+}
+
+// near tells whether a stay of the channel ends within two frames of a time, where it may step, or its ends do not meet
+// there, which `seam-gap` reports.
+func (t *stepTimes) near(frame float64) bool {
+	if !t.found {
+		t.find()
+	}
+	for _, s := range t.strands {
+		if len(s.times) == 0 {
+			continue
 		}
-		if math.Abs(strand.Curve.SeamGap()) > p.Limit(c.Dial.Unit)/2 && strand.Apart(late, frame) <= 2 {
-			return true
-		}
-		for i := range strand.Keys {
-			ends := strand.Keys[(i+1)%len(strand.Keys)].Time.Float() + late
-			if strand.Keys[i].Shape == motion.Stay && strand.Apart(ends, frame) <= 2 {
+		after := sort.SearchFloat64s(s.times, s.strand.Within(frame))
+		for _, i := range [2]int{after - 1, after} {
+			if s.strand.Apart(s.times[(i+len(s.times))%len(s.times)], frame) <= 2 {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+func (t *stepTimes) find() {
+	t.found = true
+	for layer, strand := range t.channel.Strands() {
+		late := 0.0
+		if layer == "" {
+			late = t.channel.Late.Float()
+		}
+		steps := strandSteps{strand: strand}
+		if math.Abs(strand.Curve.SeamGap()) > t.pass.Limit(t.channel.Dial.Unit)/2 {
+			steps.times = append(steps.times, strand.Within(late))
+		}
+		for i := range strand.Keys {
+			if strand.Keys[i].Shape == motion.Stay {
+				steps.times = append(steps.times, strand.Within(strand.Keys[(i+1)%len(strand.Keys)].Time.Float()+late))
+			}
+		}
+		slices.Sort(steps.times)
+		t.strands = append(t.strands, steps)
+	}
 }
 
 // pop reports what pops at one moment.

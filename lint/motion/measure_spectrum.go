@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -38,6 +39,21 @@ func NewCorrelator(count int) *Correlator {
 		samples: make([]float64, count), cross: make([]complex128, count/2+1),
 	}
 }
+
+// idle are correlators that nobody uses at the moment. What one prepares for its length takes longer than a question.
+var idle sync.Pool
+
+// LendCorrelator gives a correlator that somebody may have used before, as [NewCorrelator] does; hand it back with
+// [Correlator.Return].
+func LendCorrelator(count int) *Correlator {
+	if c, ok := idle.Get().(*Correlator); ok && c.count == count {
+		return c
+	}
+	return NewCorrelator(count)
+}
+
+// Return hands a correlator back, after which it must not be used.
+func (c *Correlator) Return() { idle.Put(c) }
 
 // Spectrum takes closed signals of the correlator's length apart. One whose departures are no more than rounding makes of
 // its size, a millionth of a millionth, stays still.

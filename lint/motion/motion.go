@@ -299,6 +299,14 @@ func (m *Motion) Values(frames float64, dst []float64) []float64 {
 	return dst
 }
 
+// Within is a time brought into the strand's period, in frames; where it does not come again it stays.
+func (s *Strand) Within(t float64) float64 {
+	if period := s.Period.Float(); s.closed && period > 0 {
+		return wrapTime(t, period)
+	}
+	return t
+}
+
 // Apart is how many frames lie between two times of a strand: in a cycle the short way round.
 func (s *Strand) Apart(a, b float64) float64 {
 	d := math.Abs(a - b)

@@ -148,10 +148,13 @@ func (t *thinning) sticksOut(place int) bool {
 		return false
 	}
 	before, gone, after := t.knot(place-1), t.knot(place), t.knot(place+1)
-	if before.Shape == Sloped || after.Shape == Sloped || before.Ease != nil || gone.Shape == Stay {
+	if before.Shape == Sloped || after.Shape == Sloped || before.Ease != nil {
 		return false
 	}
 	low, high := 0.0, 1.0 // of the way from the one to the other
+	if before.Shape == Stay {
+		high = 0
+	}
 	if u := (gone.Time - before.Time) / (after.Time - before.Time); before.Shape == Smooth || before.Shape == Rest {
 		// The cubic of two values and of slopes between none and twice the chord's, which is as much as Steffen gives: each of
 		// the two only takes it up, or only down.
