@@ -132,20 +132,17 @@ func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlato
 	return work()
 }
 
-// placeAsked is the place of a joint that hangs on nothing, on one axis, whose harmonics are asked for.
-type placeAsked struct {
+// swayAsked is the place of a joint that hangs on nothing, on one axis, whose sway is asked for.
+type swayAsked struct {
 	joint, axis, samples int
+	leastCm              float64
 	movers               any // one behind link behind the other
 }
 
-// placeSpectrum gives the harmonics of a joint's place on one axis.
-func (s *subject) placeSpectrum(sampled *motion.Sampled, joint, axis int) *motion.Spectrum {
-	work := func() *motion.Spectrum {
-		correlator := motion.LendCorrelator(sampled.Count)
-		defer correlator.Return()
-		return correlator.Spectrum(sampled.Place(joint, axis))
-	}
-	asked := placeAsked{joint: joint, axis: axis, samples: sampled.Count}
+// swayOf measures how a joint sways on one axis.
+func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float64) sway {
+	work := func() sway { return measureSway(sampled, joint, axis, leastCm) }
+	asked := swayAsked{joint: joint, axis: axis, samples: sampled.Count, leastCm: leastCm}
 	if s.once || s.motion.Rig.Joints[joint].Parent >= 0 {
 		return work()
 	}

@@ -132,7 +132,7 @@ func dialSpeeds(s *motion.Sampled, moving []float64) []float64 {
 			continue
 		}
 		values := s.Channel(i)
-		least, most := values.Range()
+		least, most := s.Range(i)
 		if most == least && values.Gain == 0 {
 			continue
 		}

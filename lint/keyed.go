@@ -19,8 +19,10 @@ type keyed struct {
 // keysMove tells whether keys move a channel at all.
 func keysMove(c *motion.Channel) bool {
 	for _, strand := range c.Strands() {
-		if least, most := keyedSpan(strand.Keys); most > least {
-			return true
+		for i := range strand.Keys {
+			if strand.Keys[i].Value != strand.Keys[0].Value {
+				return true
+			}
 		}
 	}
 	return false

@@ -126,7 +126,7 @@ func (p *Pass) isNeck(joint int) bool {
 
 // isSeen tells whether a channel moves by as much as an eye notices.
 func (p *Pass) isSeen(s *motion.Sampled, c *motion.Channel) bool {
-	least, most := s.Channel(c.Index).Range()
+	least, most := s.Range(c.Index)
 	return p.Limit(c.Dial.Unit) > 0 && most-least >= p.Limit(c.Dial.Unit)
 }
 

@@ -31,21 +31,36 @@ func checkMetronome(p *Pass) {
 			continue
 		}
 		for axis, way := range [3]string{0: "from side to side", 2: "forward and back"} {
-			place := s.Place(joint, axis)
-			least, most := place.Range()
-			if way == "" || most-least < p.Limit("cm") {
+			if way == "" {
 				continue
 			}
-			spectrum := p.placeSpectrum(s, joint, axis)
-			rounds := spectrum.Main(0).Number
-			if rounds == 0 {
-				continue
-			}
-			if mirrors := spectrum.SecondHalfMirrors(float64(s.Count) / float64(rounds)); mirrors > p.Limit("") {
-				p.metronome(joint, axis, rounds, way, most-least, mirrors)
+			if sway := p.swayOf(s, joint, axis, p.Limit("cm")); sway.rounds > 0 && sway.mirrors > p.Limit("") {
+				p.metronome(joint, axis, sway.rounds, way, sway.way, sway.mirrors)
 			}
 		}
 	}
+}
+
+// sway is how a joint's place sways on one axis.
+type sway struct {
+	way     float64 // cm
+	rounds  int     // of its strongest harmonic in a cycle; 0 where it does not sway by as much as was asked for
+	mirrors float64 // see [motion.Spectrum.SecondHalfMirrors]
+}
+
+func measureSway(s *motion.Sampled, joint, axis int, leastCm float64) (w sway) {
+	place := s.Place(joint, axis)
+	least, most := place.Range()
+	if w.way = most - least; w.way < leastCm {
+		return w
+	}
+	correlator := motion.LendCorrelator(s.Count)
+	defer correlator.Return()
+	spectrum := correlator.Spectrum(place)
+	if w.rounds = spectrum.Main(0).Number; w.rounds > 0 {
+		w.mirrors = spectrum.SecondHalfMirrors(float64(s.Count) / float64(w.rounds))
+	}
+	return w
 }
 
 func (p *Pass) metronome(joint, axis, rounds int, way string, sway, mirrors float64) {

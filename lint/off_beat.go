@@ -41,37 +41,56 @@ func checkOffBeat(p *Pass) {
 	if len(p.Strands()) == 0 || s.Grid.Sign() <= 0 {
 		return
 	}
-	var all []accent
+	var plain []accent
 	for _, a := range p.Motion.Plain {
 		if p.doubts[a.At.Block] || a.Time == s.Length || a.Time == roundOf(s, a.At.Block) {
 			continue
 		}
-		all = append(all, accent{block: a.At.Block, line: a.At.Line, time: a.Time, pose: a.Pose, root: true})
+		plain = append(plain, accent{block: a.At.Block, line: a.At.Line, time: a.Time, pose: a.Pose, root: true})
 	}
-	for _, accents := range p.accents() {
-		if !p.lateAlike(accents) {
-			all = append(all, accents...)
+	groups := []accents{p.againstGrid(plain)}
+	for _, g := range p.accents() {
+		if len(g.off) < len(g.all) || !p.lateAlike(g.all) {
+			groups = append(groups, g)
 		}
 	}
-	if p.keepsNoBeat(all) {
+	if p.keepsNoBeat(groups) {
 		return
 	}
-	for i := range all {
-		p.offBeat(&all[i])
+	for _, g := range groups {
+		for _, i := range g.off {
+			p.offBeat(&g.all[i])
+		}
 	}
+}
+
+// accents are those of one block.
+type accents struct {
+	all    []accent
+	off    []int   // those that lie off the grid, by their place in all
+	chance float64 // how many would by chance
+}
+
+// againstGrid tells which accents lie off the grid.
+func (p *Pass) againstGrid(all []accent) accents {
+	a := accents{all: all}
+	for i := range all {
+		if p.isOff(&all[i]) {
+			a.off = append(a.off, i)
+		}
+		late, early := p.mayBe(all[i].root)
+		a.chance += max(0, 1-(late+early)/p.Motion.Sheet.Grid.Float())
+	}
+	return a
 }
 
 // keepsNoBeat reports a motion whose accents fall beside the grid about as often as those of one that knows nothing of it
 // would, once for all of them, and tells whether it did.
-func (p *Pass) keepsNoBeat(accents []accent) bool {
+func (p *Pass) keepsNoBeat(groups []accents) bool {
 	const few = 5
-	off, chance := 0, 0.0
-	for i := range accents {
-		if p.isOff(&accents[i]) {
-			off++
-		}
-		late, early := p.mayBe(accents[i].root)
-		chance += max(0, 1-(late+early)/p.Motion.Sheet.Grid.Float())
+	off, all, chance := 0, 0, 0.0
+	for _, g := range groups {
+		off, all, chance = off+len(g.off), all+len(g.all), chance+g.chance
 	}
 	if off < few || float64(off) < chance/2 {
 		return false
@@ -81,14 +100,14 @@ func (p *Pass) keepsNoBeat(accents []accent) bool {
 	if _, given := s.Lines["tempo"]; !given {
 		at = s.At("beat")
 	}
-	finding := p.Report(at, "%d of %d accents lie off the grid of %s, where chance alone would put %d: the motion does not keep this beat; give it the tempo that it has, or a finer grid", off, len(accents), duration(s, s.Grid), int(math.Round(chance)))
+	finding := p.Report(at, "%d of %d accents lie off the grid of %s, where chance alone would put %d: the motion does not keep this beat; give it the tempo that it has, or a finer grid", off, all, duration(s, s.Grid), int(math.Round(chance)))
 	finding.faults = off
 	return true
 }
 
 // accents gives the accents of the tracks, a block each, in the order in which the rig's channels come to them. Keys of one
 // row are one accent.
-func (p *Pass) accents() [][]accent {
+func (p *Pass) accents() []accents {
 	var order []*grammar.Block
 	asked := map[*grammar.Block]any{} // what a block's accents rest on: one turning link behind the other
 	for i := range p.Strands() {
@@ -105,7 +124,7 @@ func (p *Pass) accents() [][]accent {
 			asked[block] = turning{asked[block], block, s.Strand, s.Channel.Dial, least, part == motion.PartRoot}
 		}
 	}
-	var out [][]accent
+	var out []accents
 	for _, block := range order {
 		out = append(out, p.accentsOf(block, asked[block]))
 	}
@@ -122,9 +141,16 @@ type turning struct {
 	root   bool
 }
 
+// accentsAsked is all that a block's accents, and where they lie, rest on.
+type accentsAsked struct {
+	turning    any // the last of the curves that turn there
+	grid, rate grammar.Rat
+	f, s       float64 // limits
+}
+
 // accentsOf gives a block's accents in the order of its rows.
-func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
-	work := func() []accent {
+func (p *Pass) accentsOf(block *grammar.Block, asked any) accents {
+	work := func() accents {
 		var links []turning
 		for link, ok := asked.(turning); ok; link, ok = link.before.(turning) {
 			links = append(links, link)
@@ -148,12 +174,13 @@ func (p *Pass) accentsOf(block *grammar.Block, asked any) []accent {
 			}
 		}
 		slices.SortFunc(out, func(a, b accent) int { return a.line - b.line })
-		return out
+		return p.againstGrid(out)
 	}
 	if p.once {
 		return work()
 	}
-	return remembered(p.subject, asked, work)
+	s := p.Motion.Sheet
+	return remembered(p.subject, accentsAsked{asked, s.Grid, s.Rate, p.Limit("f"), p.Limit("s")}, work)
 }
 
 func isAccent(k *motion.Key, size, least float64) bool {

@@ -84,18 +84,16 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 		if math.Abs(step-before) <= limit {
 			continue
 		}
-		if !mayPop(values, k, limit) {
+		if !mayPop(values, k, limit) || steps.near(s.Time(k)) {
 			continue
 		}
 		ways := func(i int) [3]float64 { return [3]float64{values.Step(k + i)} }
 		q, ok := p.popAt(ways, limit)
-		if !ok || steps.near(s.Time(k)) {
-			continue
+		if ok && c.Dial.Unit == "deg" {
+			_, ok = p.popAt(p.turnsOf(s, c, k), limit)
 		}
-		if c.Dial.Unit == "deg" {
-			if _, ok = p.popAt(p.turnsOf(s, c, k), limit); !ok {
-				continue
-			}
+		if !ok {
+			continue
 		}
 		q.channel, q.sample = c, k
 		if last := len(pops) - 1; last >= 0 && pops[last].sample == k-1 {

@@ -51,12 +51,14 @@ func (s *Sampled) sampleChanged(earlier *Sampled) []bool {
 		now, before := row(s.values, i, s.Count), row(earlier.values, i, s.Count)
 		if c.sameBase(&earlier.Motion.Channels[i]) {
 			copy(now, before)
+			s.ranges[i] = earlier.ranges[i]
 			continue
 		}
 		if times == nil {
 			times, late, more = s.times(), make([]float64, s.Count), make([]float64, s.Count)
 		}
 		c.sample(now, times, late, more)
+		s.measureRange(i)
 		for k := range now {
 			changed[k] = changed[k] || now[k] != before[k]
 		}

@@ -1,9 +1,5 @@
 package motion
 
-import (
-	"slices"
-)
-
 // figures are where joints are at each sample.
 type figures struct {
 	places [][]float64 // by joint, axis by axis, cm; nil for a joint that nobody has asked for
@@ -236,20 +232,10 @@ func (s *Sampled) hung(wanted []bool) []hung {
 		at[joint] = len(list)
 		list = append(list, h)
 	}
-	still := make([]int8, len(rig.Channels)) // 1 for one that has one value throughout, -1 for one that moves, 0 for nobody knows
-	isStill := func(channel int, values []float64) bool {
-		if still[channel] == 0 {
-			still[channel] = 1
-			if slices.ContainsFunc(values, func(v float64) bool { return v != values[0] }) {
-				still[channel] = -1
-			}
-		}
-		return still[channel] > 0
-	}
 	moves := make([]bool, len(list))
 	for i := range rig.Channels {
 		for _, d := range rig.Channels[i].Drives {
-			if d.Joint >= 0 && wanted[d.Joint] && !isStill(i, row(s.values, i, s.Count)) {
+			if d.Joint >= 0 && wanted[d.Joint] && s.ranges[i][0] != s.ranges[i][1] {
 				moves[at[d.Joint]] = true
 			}
 		}

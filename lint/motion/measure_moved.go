@@ -6,7 +6,7 @@ func (s *Sampled) Moved() [][3]bool {
 	m := s.Motion
 	moved := make([][3]bool, len(m.Rig.Joints))
 	for i := range m.Rig.Channels {
-		least, most := s.Channel(i).Range()
+		least, most := s.Range(i)
 		if most-least <= 1e-9*max(1, most, -least) {
 			continue
 		}

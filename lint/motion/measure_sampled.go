@@ -15,7 +15,8 @@ type Sampled struct {
 	Step   float64 // frames from one sample to the next
 	Closed bool    // a cycle, whose sample Count would be sample 0 of the next round
 
-	values []float64 // channel by channel
+	values []float64    // channel by channel
+	ranges [][2]float64 // the least and the greatest of each channel's values
 
 	making  sync.Mutex
 	figures atomic.Pointer[figures] // of the joints that were asked for; nil while none were
@@ -58,7 +59,7 @@ func (m *Motion) unsampled(steps int) *Sampled {
 		s.Count++
 	}
 	s.Step = m.Sheet.Length.Float() / float64(steps)
-	s.values = make([]float64, len(m.Channels)*s.Count)
+	s.values, s.ranges = make([]float64, len(m.Channels)*s.Count), make([][2]float64, len(m.Channels))
 	return s
 }
 
@@ -137,7 +138,17 @@ func (s *Sampled) sampleChannels() {
 	}
 	for i := range s.Motion.Channels {
 		s.Motion.Channels[i].sample(row(s.values, i, s.Count), times, late, more)
+		s.measureRange(i)
 	}
+}
+
+func (s *Sampled) measureRange(channel int) {
+	s.ranges[channel][0], s.ranges[channel][1] = s.Channel(channel).Range()
+}
+
+// Range is the least and the greatest of a channel's samples, in its unit.
+func (s *Sampled) Range(channel int) (least, most float64) {
+	return s.ranges[channel][0], s.ranges[channel][1]
 }
 
 // sample writes the channel's values at rising times into dst, as [Channel.At] gives them. The two buffers are as long.

@@ -34,7 +34,7 @@ func (s *Sampled) MayStray(joint, carrier int) float64 {
 				continue // it moves neither pivot
 			}
 			if !known {
-				least, most = s.Channel(i).Range()
+				least, most = s.Range(i)
 				known = true
 			}
 			switch {
