@@ -21,9 +21,69 @@ func (c *Curve) Spare(limit float64, may func(i int) bool) []int {
 			t.changes[i] = unknown
 		}
 	}
+	t.judgeFirst()
 	for t.pass() {
 	}
 	return t.out()
+}
+
+// losses are what the going of each knot alone would change, needed where that is over the limit and unknown where nobody
+// asked.
+type losses struct {
+	limit   float64
+	changes []float64
+}
+
+// judgeFirst works out what each knot's going alone would change. What an earlier version of the curve knows of a knot is
+// taken over where the knots about it, as many as the answer rests on, are the same in both: so after an edit of one key
+// only a few are worked out.
+func (t *thinning) judgeFirst() {
+	c := t.curve
+	before := c.known.before.Load()
+	var old *losses
+	if before != nil {
+		old = before.known.losses.Load()
+	}
+	head, tail := 0, 0 // knots at both ends that are the same
+	if old != nil && old.limit == t.limit && before.extent == c.extent {
+		for head < min(len(c.knots), len(before.knots)) && c.knots[head] == before.knots[head] {
+			head++
+		}
+		for tail < min(len(c.knots), len(before.knots))-head && c.knots[len(c.knots)-1-tail] == before.knots[len(before.knots)-1-tail] {
+			tail++
+		}
+	}
+	n := len(c.knots)
+	found := losses{t.limit, make([]float64, n)}
+	for i := range c.knots {
+		found.changes[i] = unknown
+		if t.changes[i] != unknown {
+			continue
+		}
+		k := -1
+		switch inside := i > reach && i < n-reach-1; {
+		case inside && i+reach < head:
+			k = i
+		case inside && i-reach >= n-tail:
+			k = i - n + len(before.knots)
+		}
+		if k > reach && k < len(old.changes)-reach-1 && old.changes[k] != unknown {
+			t.changes[i] = old.changes[k]
+		} else {
+			t.judge(i)
+		}
+		found.changes[i] = t.changes[i]
+	}
+	c.known.losses.Store(&found)
+	c.known.before.Store(nil)
+}
+
+// judge works out what the going of a knot that is still there would change.
+func (t *thinning) judge(place int) {
+	i := t.kept[place]
+	if t.changes[i] = t.changeWithout(place); t.changes[i] > t.limit {
+		t.changes[i] = needed // with fewer neighbours it is needed all the more
+	}
 }
 
 // A knot's going moves two segments on either side of it, and one knot more fixes the slopes there.
@@ -54,10 +114,7 @@ func (t *thinning) pass() bool {
 	var losses []loss
 	for place, i := range t.kept {
 		if t.changes[i] == unknown {
-			t.changes[i] = t.changeWithout(place)
-			if t.changes[i] > t.limit {
-				t.changes[i] = needed // with fewer neighbours it is needed all the more
-			}
+			t.judge(place)
 		}
 		if t.changes[i] >= 0 {
 			losses = append(losses, loss{place, t.changes[i]})

@@ -61,6 +61,53 @@ func TestSpareKnotsTogetherKeepTheLimit(t *testing.T) {
 	})
 }
 
+// TestSpareKnotsOfTheNextVersion changes, adds and drops knots, and holds what takes over from the version before to what
+// begins anew.
+func TestSpareKnotsOfTheNextVersion(t *testing.T) {
+	taken := 0
+	rapid.Check(t, func(t *rapid.T) {
+		count := rapid.IntRange(2, 40).Draw(t, "count")
+		extent := Extent{Length: 100, Closed: rapid.Bool().Draw(t, "closed")}
+		limit := rapid.SampledFrom([]float64{0.05, 0.5, 3}).Draw(t, "limit")
+		draw := func(time float64) Knot {
+			value := 5*math.Sin(time/4) + rapid.Float64Range(-0.3, 0.3).Draw(t, "noise")
+			return knot(time, value, rapid.SampledFrom([]Shape{Smooth, Smooth, Smooth, Rest, Straight, Stay}).Draw(t, "shape"))
+		}
+		var knots []Knot
+		for i := range count {
+			knots = append(knots, draw(float64(2*i)))
+		}
+		var before *Curve
+		for range 4 {
+			knots = slices.Clone(knots)
+			switch at := rapid.IntRange(0, len(knots)-1).Draw(t, "at"); rapid.IntRange(0, 2).Draw(t, "what") {
+			case 0:
+				knots[at] = draw(knots[at].Time)
+			case 1:
+				if at+1 < len(knots) {
+					knots = slices.Insert(knots, at+1, draw((knots[at].Time+knots[at+1].Time)/2))
+				}
+			case 2:
+				if len(knots) > 2 {
+					knots = slices.Delete(knots, at, at+1)
+				}
+			}
+			kept := rapid.IntRange(-1, len(knots)-1).Draw(t, "kept")
+			may := func(i int) bool { return i != kept }
+			now, anew := NewCurve(knots, extent), NewCurve(knots, extent)
+			if before != nil {
+				now.known.before.Store(before)
+				taken++
+			}
+			if got, want := now.Spare(limit, may), anew.Spare(limit, may); !slices.Equal(got, want) {
+				t.Fatalf("%v, and anew %v", got, want)
+			}
+			before = now
+		}
+	})
+	assert.Positive(t, taken)
+}
+
 // BenchmarkSpare reports how the time grows when the knots double: 2 is linear, 4 quadratic.
 func BenchmarkSpare(b *testing.B) {
 	take := func(n int) func() {

@@ -67,6 +67,10 @@ func (r *resolver) weaveStrand(parts []strandPart, gain float64, before *Strand)
 	}
 	r.knots = s.appendKnots(r.knots[:0])
 	s.Curve = NewCurve(r.knots, extent)
+	if before != nil {
+		s.Curve.known.before.Store(before.Curve)
+		before.Curve.known.before.Store(nil) // of all versions no more than the last two are kept
+	}
 	return s
 }
 
