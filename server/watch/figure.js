@@ -84,13 +84,12 @@ export class Puppet {
 
   ground(motion) {
     const c = this.context, r = 0.22 * motion.Height * this.scale;
-    c.beginPath();
-    c.ellipse(this.at[0], this.at[1], r, r * Math.sin(lookDown), 0, 0, 2 * Math.PI);
-    c.fillStyle = this.inks.panel;
-    c.fill();
-    c.strokeStyle = this.inks.rule;
-    c.lineWidth = 1;
-    c.stroke();
+    for (const [rim, ink] of [[0.5, this.inks.rule], [-0.5, this.inks.panel]]) {
+      c.beginPath();
+      c.ellipse(this.at[0], this.at[1], r + rim, r * Math.sin(lookDown) + rim, 0, 0, 2 * Math.PI);
+      c.fillStyle = ink;
+      c.fill();
+    }
   }
 
   // feet draws the ground under each foot: full where the foot is planted, a rim where it is free.
@@ -101,12 +100,9 @@ export class Puppet {
         .map(([x, y]) => [this.at[0] + x * this.scale, this.at[1] - y * this.scale]);
       const r = 0.022 * motion.Height * this.scale;
       const planted = foot.Planted[sampleAt(motion, time)] === '1';
-      this.hulls([{ a, b, r0: r, r1: r }]);
-      this.context.fillStyle = planted ? this.inks.soft : this.inks.panel;
-      this.context.fill();
-      this.context.strokeStyle = this.inks.soft;
-      this.context.lineWidth = 1;
-      this.context.stroke();
+      const part = [{ a, b, r0: r, r1: r }];
+      this.fill(part, this.inks.soft, 0.5);
+      if (!planted) this.fill(part, this.inks.panel, -0.5);
     }
   }
 
@@ -129,34 +125,19 @@ export class Puppet {
     }
     for (const group of Object.values(groups)) pieces.push({ near: group.sum / group.parts.length, parts: group.parts });
     pieces.sort((p, q) => p.near - q.near);
-    const c = this.context;
     for (const { parts } of pieces) {
-      const seen = parts.filter(part => !part.eye);
-      if (seen.length) {
-        this.hulls(seen);
-        c.strokeStyle = this.inks.paper;
-        c.lineWidth = 2 * rim;
-        c.stroke();
-      }
-      for (const ink of new Set(parts.map(part => part.ink))) {
-        this.hulls(parts.filter(part => part.ink === ink));
-        c.fillStyle = ink;
-        c.fill();
-      }
+      this.fill(parts.filter(part => !part.eye), this.inks.paper, rim);
+      for (const ink of new Set(parts.map(part => part.ink))) this.fill(parts.filter(part => part.ink === ink), ink);
     }
   }
 
   // outline draws the figure as a shape with a rim, to stand behind another one.
   outline(motion, places) {
-    const c = this.context;
-    this.hulls(motion.Bones.filter(bone => !bone.Eye).map(bone => ({
+    const parts = motion.Bones.filter(bone => !bone.Eye).map(bone => ({
       a: this.point(places, bone.From), b: this.point(places, bone.To), r0: bone.R0 * this.scale, r1: bone.R1 * this.scale,
-    })));
-    c.fillStyle = this.inks.panel;
-    c.strokeStyle = this.inks.soft;
-    c.lineWidth = 3;
-    c.stroke();
-    c.fill();
+    }));
+    this.fill(parts, this.inks.soft, 1.5);
+    this.fill(parts, this.inks.panel);
   }
 
   // arc draws the way of a spot through the whole motion, a dot a sample and a larger one on each beat.
@@ -178,10 +159,13 @@ export class Puppet {
     });
   }
 
-  // hulls lays one path round several parts, all in the same direction, so that where they overlap is inside.
-  hulls(parts) {
+  // fill fills several parts as one piece, larger by a rim all round: a rim that is drawn as a line takes software several times
+  // as long. All parts go round in the same direction, so that where they overlap is inside.
+  fill(parts, ink, rim = 0) {
     this.context.beginPath();
-    for (const { a, b, r0, r1 } of parts) this.hull(a, b, r0, r1);
+    for (const { a, b, r0, r1 } of parts) this.hull(a, b, Math.max(0, r0 + rim), Math.max(0, r1 + rim));
+    this.context.fillStyle = ink;
+    this.context.fill();
   }
 
   // hull adds the way round two circles to the path.
@@ -196,8 +180,17 @@ export class Puppet {
     }
     const along = Math.atan2(by - ay, bx - ax), spread = Math.acos((r0 - r1) / apart);
     c.moveTo(bx + r1 * Math.cos(along - spread), by + r1 * Math.sin(along - spread));
-    c.arc(bx, by, r1, along - spread, along + spread);
-    c.arc(ax, ay, r0, along + spread, along - spread + 2 * Math.PI);
+    this.round(bx, by, r1, along - spread, along + spread);
+    this.round(ax, ay, r0, along + spread, along - spread + 2 * Math.PI);
     c.closePath();
+  }
+
+  // round goes along a circle in straight steps that stay within a tenth of a pixel of it.
+  round(x, y, r, from, to) {
+    const steps = Math.max(3, Math.ceil((to - from) / (2 * Math.acos(Math.max(0, 1 - 0.1 / Math.max(r, 0.2))))));
+    for (let i = 0; i <= steps; i++) {
+      const at = from + (to - from) * i / steps;
+      this.context.lineTo(x + r * Math.cos(at), y + r * Math.sin(at));
+    }
   }
 }

@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -138,4 +139,37 @@ func problems(m *motion.Motion) (out []string) {
 		out = append(out, p.Rule+" "+p.Message)
 	}
 	return out
+}
+
+// TestASheetThatIsWrittenAnewStays takes a sheet away and writes it again, as many programs save, and then for good.
+func TestASheetThatIsWrittenAnewStays(t *testing.T) {
+	folder, source := quay(t)
+	page := New(source, nil)
+	path := filepath.Join(folder, "clerk.motet")
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	paths := func() (out []string) {
+		for _, s := range page.reading().sheets {
+			out = append(out, s.Path)
+		}
+		return out
+	}
+	all := paths()
+	require.Len(t, all, 12)
+	for _, away := range []func() error{
+		func() error { return os.Truncate(path, 0) },
+		func() error { return os.Remove(path) },
+	} {
+		require.NoError(t, away())
+		page.Refresh(path)
+		assert.Equal(t, all, paths())
+		require.NoError(t, os.WriteFile(path, text, 0o666))
+		page.Refresh(path)
+		assert.Equal(t, all, paths())
+	}
+	require.NoError(t, os.Remove(path))
+	page.Refresh(path)
+	assert.Equal(t, all, paths())
+	require.Eventually(t, func() bool { return len(paths()) == 11 }, 10*time.Second, 10*time.Millisecond)
+	assert.NotContains(t, paths(), "clerk.motet")
 }

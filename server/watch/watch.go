@@ -56,7 +56,12 @@ type Page struct {
 	place   place
 	readers map[chan struct{}]bool // each told that there is something new
 	sampled map[string]*motion.Sampled
+	gone    map[string]time.Time // when sheets were first missed
 }
+
+// grace is how long a sheet that is no longer there is shown. Many programs empty a file, or take it away, before they write it
+// anew, and on a busy machine that takes a while; the page would lose the sheet and the moment.
+const grace = 300 * time.Millisecond
 
 // reading is what the source gave last.
 type reading struct {
@@ -69,7 +74,7 @@ type reading struct {
 
 // New makes a page of what the source gives. Opener opens lines in an editor; nil where that can't be done.
 func New(source Source, opener Opener) *Page {
-	p := &Page{source: source, opener: opener, token: rand.Text(), readers: map[chan struct{}]bool{}, sampled: map[string]*motion.Sampled{}}
+	p := &Page{source: source, opener: opener, token: rand.Text(), readers: map[chan struct{}]bool{}, sampled: map[string]*motion.Sampled{}, gone: map[string]time.Time{}}
 	p.Refresh()
 	return p
 }
@@ -97,6 +102,7 @@ func (p *Page) read(ask Ask) {
 		// What could be read before stays to be looked at.
 		next.sheets, next.folders, next.problem = p.now.sheets, p.now.folders, err.Error()
 	}
+	next.sheets = p.keepMissed(next.sheets)
 	next.since = make(map[string]int, len(next.sheets))
 	before := make(map[string]*motion.Motion, len(p.now.sheets))
 	for i := range p.now.sheets {
@@ -115,6 +121,33 @@ func (p *Page) read(ask Ask) {
 	}
 	p.now = next
 	p.tell()
+}
+
+// keepMissed puts sheets that have only just gone back where they were, and sees to it that they are looked for again. The
+// mutex is held.
+func (p *Page) keepMissed(sheets []Sheet) []Sheet {
+	there := make(map[string]bool, len(sheets))
+	for i := range sheets {
+		there[sheets[i].Path] = true
+		delete(p.gone, sheets[i].Path)
+	}
+	for i := range p.now.sheets {
+		s := p.now.sheets[i]
+		if there[s.Path] {
+			continue
+		}
+		missed, known := p.gone[s.Path]
+		switch {
+		case !known:
+			p.gone[s.Path] = time.Now()
+			time.AfterFunc(grace, func() { p.Refresh() })
+		case time.Since(missed) >= grace:
+			delete(p.gone, s.Path)
+			continue
+		}
+		sheets = slices.Insert(slices.Clip(sheets), min(i, len(sheets)), s)
+	}
+	return sheets
 }
 
 // sameFigure tells whether two motions read and move the same, since they rest on the same texts.
