@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"io"
 	"maps"
@@ -100,8 +101,13 @@ type textEdit struct {
 // m is a JSON object.
 type m = map[string]any
 
-// patience is how long a test waits for what should come at once.
-const patience = 10 * time.Second
+// patience is how long a test waits for what should come at once; a long run beside other work needs more.
+var patience time.Duration
+
+var _ = func() bool {
+	flag.DurationVar(&patience, "patience", 10*time.Second, "how long a test waits for what should come at once")
+	return true
+}()
 
 // dial starts a server and connects to it.
 func dial(t testing.TB, given ...func(*Options)) *testClient {

@@ -3,7 +3,12 @@ package server
 import (
 	"encoding/base64"
 	"encoding/xml"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -87,6 +92,43 @@ func TestHoverPicturesOnlyWhereAsked(t *testing.T) {
 			require.Contains(t, hover, "keys a second")
 		})
 	}
+}
+
+// Whatever a sheet says, a hover with pictures in it is one, and is short enough: spans, breaths, rigs of one joint, curves
+// that step, cycles of a thousand beats, and sheets that are wrong.
+func TestHoverPicturesOfEverySheet(t *testing.T) {
+	root, err := filepath.Abs(filepath.Join("..", "testdata"))
+	require.NoError(t, err)
+	c := connect(t, markdown, wishing(m{"hoverPictures": true}), counts("utf-8"))
+	drawn := 0
+	sheets := map[string]string{}
+	require.NoError(t, filepath.WalkDir(root, func(path string, _ fs.DirEntry, err error) error {
+		if err == nil && filepath.Ext(path) == ".motet" {
+			text, err := os.ReadFile(path)
+			sheets["file://"+filepath.ToSlash(path)] = string(text)
+			return err
+		}
+		return err
+	}))
+	sheets["file://"+root+"/quay/long.motet"] = "sheet long\n  rig quayfolk in \"quayfolk.motet\"\n  tempo 80 bpm\n  cycle 100000b\n\ntrack hips\n  at side drop\n  0b 1 2\n  1b 3 4\n  99999b 4 9=\n"
+	sheets["file://"+root+"/quay/short.motet"] = "sheet short\n  rig quayfolk in \"quayfolk.motet\"\n  tempo 80 bpm\n  cycle 1f\n\ntrack hips\n  at side\n  0b 1\n"
+	i := 0
+	for _, uri := range slices.Sorted(maps.Keys(sheets)) {
+		c.open(uri, sheets[uri])
+		for number, line := range strings.Split(sheets[uri], "\n") {
+			for _, atom := range atomsOf(line) {
+				if i++; i%(29*slow) != 0 && number > 0 && !strings.Contains(uri, "/long") {
+					continue
+				}
+				hover, pictures := c.shown(uri, number, atom.Span.Start)
+				require.Less(t, len(hover), 100_000)
+				drawn += len(pictures)
+			}
+		}
+		c.close(uri)
+	}
+	require.Greater(t, drawn, 100/slow)
+	require.Empty(t, c.log.String(), "no hover failed")
 }
 
 // A cut of the pictures keeps the words: what does not fit is left out whole.

@@ -149,7 +149,14 @@ func TestRandomEditsEqualAFreshServer(t *testing.T) {
 					uri := address(name)
 					typist := newTypist(random, u, text)
 					edited.open(uri, text)
+					edits := 0
+					t.Cleanup(func() {
+						if t.Failed() {
+							t.Logf("after edit %d of seed %d:\n%s", edits, *seed, typist.text())
+						}
+					})
 					for i := range max(5, *editsAsked/slow) {
+						edits = i + 1
 						if typist.strayed() || random.IntN(50) == 0 {
 							edited.change(uri, i+2, typist.paste(text))
 						} else {

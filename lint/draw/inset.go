@@ -148,7 +148,7 @@ func (c *insetCurve) thinned(times, values []float64) []Point {
 }
 
 // CycleInset draws the figure moving through the whole sheet, in its own time, over and over. Who prefers less motion
-// sees it stand as the sheet begins. It is nil where the figure has too many limbs for an inset.
+// sees it stand as the sheet begins. It is nil where the figure has no limbs, or too many for an inset.
 func CycleInset(m *motion.Motion, view View) []byte {
 	s := NewStage(m, view, insetHeight)
 	length := m.Sheet.Length.Float()
@@ -161,7 +161,7 @@ func CycleInset(m *motion.Motion, view View) []byte {
 }
 
 // PoseInset draws the figure going from rest into a pose and back, as the sheet's plants hold it when it begins. Who
-// prefers less motion sees it stand in the pose. It is nil where the figure has too many limbs for an inset.
+// prefers less motion sees it stand in the pose. It is nil where the figure has no limbs, or too many for an inset.
 func PoseInset(m *motion.Motion, pose *motion.Pose, view View) []byte {
 	s := &Stage{Motion: m, Body: NewBody(m.Rig), View: view, player: m.Player()}
 	values := make([]float64, len(m.Rig.Channels))
@@ -253,10 +253,10 @@ func (f *film) sort() {
 func (s *Stage) filmInset(f *film) []byte {
 	p := &Picture{Width: s.Width(), Height: (s.top - s.bottom) * s.Scale, Title: f.title}
 	s.ground(p)
-	moments := len(f.limbs[0].ends) - 1
-	if InsetBytes < insetFrame+len(f.limbs)*insetLimb {
+	if len(f.limbs) == 0 || InsetBytes < insetFrame+len(f.limbs)*insetLimb {
 		return nil
 	}
+	moments := len(f.limbs[0].ends) - 1
 	return p.inset(func(w *svgWriter) {
 		classes := []string{"still", "moving"}
 		if moments == 1 {

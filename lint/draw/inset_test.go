@@ -163,6 +163,9 @@ func TestInsetsOfHugeSheets(t *testing.T) {
 		require.Less(t, len(inset), InsetBytes)
 		require.Equal(t, len(body.Limbs) > 700, inset == nil)
 	}
+	none := &Stage{Motion: m, Body: &Body{Height: 100}, View: Front(), player: m.Player()}
+	none.frame(insetHeight, 4, func(i int) { none.pose(float64(i)) })
+	require.Nil(t, none.filmInset(none.film(none.insetSamples(9), func(i int) { none.pose(float64(i)) })))
 	c := insetCurve{Picture: &Picture{}, scale: 0.005, least: -1, most: 1}
 	var times, values []float64
 	for i := range 100_000 {
