@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -157,7 +158,7 @@ func TestSomeJointsAreSeenAsAll(t *testing.T) {
 func TestNoJointStraysFartherThanItMay(t *testing.T) {
 	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
 	bounded := 0
-	for _, body := range []string{sway, sway + "\ntrack hips\n  at  lean\n  0b  4\n  2b  -9\n", manyParts, manyParts + planted} {
+	for _, body := range []string{sway, twisting(4, 9), twisting(40, 50), twisting(90, 0), manyParts, manyParts + planted} {
 		m := resolved(t, map[string]string{"sheet.motet": sheet + body + limbRigBelow})
 		require.True(t, m.Whole())
 		s := m.SampledByFrame()
@@ -175,6 +176,11 @@ func TestNoJointStraysFartherThanItMay(t *testing.T) {
 		}
 	}
 	require.Positive(t, bounded)
+}
+
+// twisting turns the hips and the spine to both sides, by some degrees.
+func twisting(hips, spine int) string {
+	return fmt.Sprintf("track hips\n  at  twist\n  0b  %d\n  2b  -%d\n\ntrack spine\n  at  lean\n  1b  %d\n  3b  -%d\n", hips, hips, spine, spine)
 }
 
 // TestSpeedsOfSomeStepsAreThoseOfAll asks for the fastest speeds of drawn steps alone.

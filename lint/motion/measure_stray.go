@@ -6,8 +6,8 @@ import "math"
 // than it does from sample to sample. It makes no figure, and so is quick, but knows a bound only where what is between the
 // two pivots is stiff and as at rest; elsewhere it is infinite.
 //
-// Such a stretch keeps its length, and turns by no more than the turns of what carries it add up to; and the end of a
-// stretch of a length that turns by an angle travels by no more than length × angle.
+// Such a stretch keeps its length. A turn about an axis takes its end along by the end's distance from that axis × the angle;
+// what has turned before has brought the end no farther from the axis than at rest by its length × all angles together.
 func (s *Sampled) MayStray(joint, carrier int) float64 {
 	rig := s.Motion.Rig
 	if !s.hangs() {
@@ -23,7 +23,11 @@ func (s *Sampled) MayStray(joint, carrier int) float64 {
 	for i := carrier; i >= 0; i = rig.Joints[i].Parent {
 		above[i] = true
 	}
-	turned := 0.0 // degrees
+	rest := rig.RestWorld()
+	stretch := minus(rest[joint].Position(), rest[carrier].Position())
+	type turn struct{ angle, offAxis float64 } // radians, cm
+	var turns []turn
+	astray := 0.0 // radians that all turns together may lead away from rest
 	for i := range rig.Channels {
 		dial := &rig.Channels[i]
 		var least, most float64
@@ -42,14 +46,29 @@ func (s *Sampled) MayStray(joint, carrier int) float64 {
 			case between[d.Joint] || d.Kind == DrivesScale:
 				return math.Inf(1)
 			case d.Kind == DrivesTurn:
-				for _, turns := range d.Axes {
-					if turns {
-						turned += math.Abs(d.Gain) * (most - least)
+				perUnit := math.Abs(d.Gain) * math.Pi / 180
+				for axis, is := range d.Axes {
+					if is {
+						turns = append(turns, turn{perUnit * (most - least), offAxis(stretch, &rig.Joints[d.Joint], &rest[d.Joint], axis)})
+						astray += perUnit * max(math.Abs(most-dial.Rest), math.Abs(least-dial.Rest))
 					}
 				}
 			}
 		}
 	}
-	rest := rig.RestWorld()
-	return length(minus(rest[joint].Position(), rest[carrier].Position())) * turned * math.Pi / 180
+	may := 0.0
+	for _, t := range turns {
+		may += t.angle * min(length(stretch), t.offAxis+astray*length(stretch))
+	}
+	return may
+}
+
+// offAxis is how far the end of a stretch is from an axis of a joint through its beginning, at rest. Where the joint is
+// turned at rest its axes are not those of its frame, and the length of the stretch stands for the distance.
+func offAxis(stretch [3]float64, joint *Joint, rest *Transform, axis int) float64 {
+	if joint.RestTurn != ([3]float64{}) {
+		return length(stretch)
+	}
+	along := unit([3]float64{rest[3*axis], rest[3*axis+1], rest[3*axis+2]}, [3]float64{})
+	return length(cross(along, stretch))
 }
