@@ -298,7 +298,7 @@ func (b *basing) unlikeness(m *motion.Motion) float64 {
 			have[k] = m.Channels[i].At(t)
 		}
 		voices++
-		if !b.footage.closed {
+		if !b.footage.closed || !b.footage.even {
 			left += 1 - squareOf(correlation(have, b.want[i]))
 			continue
 		}

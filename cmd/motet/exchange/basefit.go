@@ -56,7 +56,7 @@ const (
 // startOf is the moment with which the clip begins, as the variant writes times, where its whole body is as late.
 func (b *basing) startOf(lines []string) (string, bool) {
 	m := b.resolve(lines)
-	if !b.footage.closed {
+	if !b.footage.closed || !b.footage.even {
 		return "", false
 	}
 	var have, want []motion.Signal

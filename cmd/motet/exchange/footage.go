@@ -14,6 +14,7 @@ type footage struct {
 	// and the sheet's own frames otherwise. A cycle's end, its start again, is left out.
 	at     []float64
 	step   float64 // frames from one moment to the next
+	even   bool    // the last moment lies a step before the end, or on it in a span: the length is a whole number of steps
 	closed bool
 	length float64 // frames
 	// own are the joints' own transforms at each moment, in the rig's centimetres, and after those at a cycle's end.
@@ -52,7 +53,7 @@ func (d *Document) filmed(clip *Clip, m *motion.Motion) (*footage, error) {
 		joints[i] = s.byNode[nodes[i]]
 	}
 	for k := range time.frames + 1 {
-		if k == time.frames && f.closed {
+		if k == time.frames && f.closed && f.even {
 			f.end = append(f.end, f.ownAt(d, s, known, nodes, joints, k))
 			break
 		}
@@ -68,15 +69,13 @@ func (f *footage) timeOf(clip *Clip, rate Rate) (timing, error) {
 	if len(clip.tracks) == 0 {
 		return timing{}, fmt.Errorf("the clip moves no node; choose another")
 	}
-	seconds := f.length / rate.perSecond()
-	whole := func(r Rate) bool {
-		frames := seconds * r.perSecond()
-		return math.Abs(frames-math.Round(frames)) < nearFrame
-	}
-	if own := ownFrames(clip); own != (Rate{}) && whole(own) {
+	seconds, sheetRate := f.length/rate.perSecond(), rate
+	if own := ownFrames(clip); own != (Rate{}) {
 		rate = own
 	}
-	t := timing{rate: rate, frames: max(1, int(math.Round(seconds*rate.perSecond()))), frame: 1 / rate.perSecond(), stretch: 1}
+	frames := seconds * rate.perSecond()
+	f.even = math.Abs(frames-math.Round(frames)) < nearFrame
+	t := timing{rate: rate, frames: max(1, int(math.Floor(frames+nearFrame))), frame: 1 / rate.perSecond(), stretch: 1}
 	t.start = clip.Start + behindFrame*seconds/f.length
 	lacks := seconds - clip.Seconds()
 	switch {
@@ -84,7 +83,7 @@ func (f *footage) timeOf(clip *Clip, rate Rate) (timing, error) {
 	case f.closed && math.Abs(lacks-t.frame) <= t.frame/20:
 		f.notes = append(f.notes, "the clip lacks its closing frame, which is the sheet's start again")
 	default:
-		return t, fmt.Errorf("it lasts %s s and the sheet %s (%s frames at %s fps); change the sheet's length or tempo first, or import the clip on its own", number(clip.Seconds(), 3), number(seconds, 3), number(f.length, 3), number(rate.perSecond(), 3))
+		return t, fmt.Errorf("it lasts %s s and the sheet %s (%s frames at %s fps); change the sheet's length or tempo first, or import the clip on its own", number(clip.Seconds(), 3), number(seconds, 3), number(f.length, 3), number(sheetRate.perSecond(), 3))
 	}
 	return t, nil
 }

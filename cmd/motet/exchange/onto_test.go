@@ -421,3 +421,16 @@ func TestOntoRefusesWhatIsNoTake(t *testing.T) {
 	assert.Contains(t, try(texts, "rig.motet"), "rig.motet has no sheet")
 	assert.Contains(t, try(with(texts, "wait.motet", replaced(t, pierWait, "rig.motet", "gig.motet")), "wait.motet"), "no rig")
 }
+
+// A clip that was baked at another rate, which the sheet's length is no whole number of frames of, is read on its own
+// frames: between them it cuts corners that nobody has moved.
+func TestOntoReadsABakedClipOnItsOwnFrames(t *testing.T) {
+	own := replaced(t, pierWait, "tempo     80 bpm", "tempo     70 bpm")
+	texts := with(pier(), "wait.motet", own)
+	for _, edited := range []string{own, nudged(t, "wait.motet", own, "track head", "2b turn", 6)} {
+		m := sheetOf(t, with(texts, "wait.motet", edited), "wait.motet")
+		_, clip := exported(t, TakeWish{Bake: Rate{30, 1}}, m)
+		r := onto(t, texts, "wait.motet", clip)
+		assert.Equal(t, changedLines(own, edited), changedLines(own, r.Text), strings.Join(r.Report, "\n"))
+	}
+}

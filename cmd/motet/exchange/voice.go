@@ -213,7 +213,7 @@ func (b *basing) delayOf(voices []*voice) float64 {
 // firstLag is the lag in whole moments with which the voices are most like what is wanted.
 func (b *basing) firstLag(voices []*voice, left func(delay float64) float64) float64 {
 	n := len(b.footage.at)
-	whole := b.footage.closed
+	whole := b.footage.closed && b.footage.even
 	for _, v := range voices {
 		whole = whole && len(v.at) == n
 	}
