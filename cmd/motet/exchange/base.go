@@ -345,6 +345,9 @@ func (b *basing) result(d *Document, rounds int) (*BaseResult, error) {
 	for _, line := range out.Lines {
 		out.Report = append(out.Report, fmt.Sprintf("  %-40s %7s", strings.Join(strings.Fields(line.Text), " "), signed(line.Share)))
 	}
+	if out.ChangeShare < littleShare {
+		out.Report = append(out.Report, fmt.Sprintf("the base explains little of this clip; `motet import %s` alone makes a sheet that reads better", baseName(b.options.Path)))
+	}
 	if len(out.Changes) > 0 {
 		out.Report = append(out.Report, fmt.Sprintf("  %-40s %7s", fmt.Sprintf("what is written besides, in %s", count(len(out.Changes), "channel")), signed((before-after)/all)))
 	}
@@ -354,6 +357,9 @@ func (b *basing) result(d *Document, rounds int) (*BaseResult, error) {
 	out.Report = append(out.Report, made.Tail...)
 	return out, nil
 }
+
+// littleShare is the share of a motion below which a base explains too little of it to be worth one.
+const littleShare = 0.5
 
 func (b *basing) lengthText(m *motion.Motion, rounds int) string {
 	text := fmt.Sprintf("%s bpm", number(60*m.Sheet.Rate.Float()/m.Sheet.Beat.Float(), 3))

@@ -23,24 +23,31 @@ func (r *retake) rekey(s *scribe, channel int, strand *motion.Strand, layer stri
 	if !ok {
 		return nil
 	}
-	k := &rekeying{extent: motion.Extent{Length: period.Float(), Closed: closed}, beat: r.motion.Sheet.Beat.Float(), grid: r.motion.Sheet.Grid.Float(), unit: r.raster().Float(), rows: table.rows}
-	if strand != nil {
-		k.extent = strand.Curve.Extent()
-		k.takeKeys(strand, r.file)
+	for _, raster := range r.rasters() {
+		k := &rekeying{extent: motion.Extent{Length: period.Float(), Closed: closed}, beat: r.motion.Sheet.Beat.Float(), grid: r.motion.Sheet.Grid.Float(), unit: raster.Float(), rows: table.places(raster)}
+		if strand != nil {
+			k.extent = strand.Curve.Extent()
+			k.takeKeys(strand, r.file)
+		}
+		late := 0.0
+		if layer == "" {
+			late = c.Late.Float()
+		}
+		if !r.aim(k, c, strand, layer, late, share) {
+			return nil
+		}
+		if strand == nil {
+			k.seed(r.footage.step)
+		}
+		if k.run() {
+			return r.planOf(s, k, c, strand, layer, raster, table)
+		}
 	}
-	late := 0.0
-	if layer == "" {
-		late = c.Late.Float()
-	}
-	if !r.aim(k, c, strand, layer, late, share) {
-		return nil
-	}
-	if strand == nil {
-		k.seed(r.footage.step)
-	}
-	if !k.run() {
-		return nil
-	}
+	return nil
+}
+
+// planOf is the plan to write a fitted curve; nil where nothing of it changes.
+func (r *retake) planOf(s *scribe, k *rekeying, c *motion.Channel, strand *motion.Strand, layer string, raster grammar.Rat, table keyTable) *plan {
 	cost := k.cost()
 	if cost == 0 {
 		return nil
@@ -48,20 +55,26 @@ func (r *retake) rekey(s *scribe, channel int, strand *motion.Strand, layer stri
 	if strand == nil {
 		cost += freshCost
 	}
-	return &plan{layer, cost, func() { r.writeKeys(s, k, c, strand, layer, table) }}
+	return &plan{layer, cost, func() { r.writeKeys(s, k, c, strand, layer, raster, table) }}
 }
 
-// raster is what the times of new keys are multiples of, in frames: one, or where a beat is no whole number of frames an
-// eighth of it, so that a row has a time that can be read.
-func (r *retake) raster() grammar.Rat {
+// rasters are what the times of new keys may be multiples of, in frames, the best one first: one, or where a beat is no
+// whole number of frames a share of it, so that a row has a time that can be read.
+func (r *retake) rasters() []grammar.Rat {
 	beat, length := r.motion.Sheet.Beat, r.motion.Sheet.Length
-	if beat.IsWhole() || length.IsWhole() && !length.Div(beat).Mul(grammar.Whole(rasterOfBeat)).IsWhole() {
-		return grammar.Whole(1)
+	var out []grammar.Rat
+	if !beat.IsWhole() {
+		for _, share := range []int64{8, 32} {
+			if unit := beat.Div(grammar.Whole(share)); length.Div(unit).IsWhole() {
+				out = append(out, unit)
+			}
+		}
 	}
-	return beat.Div(grammar.Whole(rasterOfBeat))
+	if len(out) == 0 {
+		out = append(out, grammar.Whole(1))
+	}
+	return out
 }
-
-const rasterOfBeat = 8
 
 // What a new key costs the reader of a diff beside a changed cell, and a new column or table.
 const (
@@ -214,8 +227,19 @@ func (k *rekeying) away(t float64) float64 {
 
 // A keyTable is where keys of a curve are written that have no place yet.
 type keyTable struct {
-	rows map[int]bool // places of the raster at which it has a row
+	rows []grammar.Rat // the times of its rows in frames
 	key  func(at grammar.Rat, column, text string)
+}
+
+// places are those of a raster at which the table has a row.
+func (t keyTable) places(raster grammar.Rat) map[int]bool {
+	out := map[int]bool{}
+	for _, at := range t.rows {
+		if place := at.Div(raster); place.IsWhole() {
+			out[int(place.Float())] = true
+		}
+	}
+	return out
 }
 
 // tableFor finds the table for new keys of a control in a layer: the sheet's own track, or in a variant an amend, or one
@@ -245,11 +269,9 @@ func (r *retake) tableFor(s *scribe, c *motion.Channel, strand *motion.Strand, l
 		if own != period {
 			return keyTable{}, false
 		}
-		rows := map[int]bool{}
+		var rows []grammar.Rat
 		for line := range b.Rows() {
-			if place := s.rowTime(b, line).Div(r.raster()); place.IsWhole() {
-				rows[int(place.Float())] = true
-			}
+			rows = append(rows, s.rowTime(b, line))
 		}
 		return keyTable{rows, func(at grammar.Rat, column, text string) { s.key(b, at, column, text) }}, true
 	}
@@ -266,7 +288,7 @@ func (r *retake) tableFor(s *scribe, c *motion.Channel, strand *motion.Strand, l
 	if !variant && strand != nil && period != r.motion.Sheet.Length {
 		opener += " every " + s.timeText(s.clock(), period)
 	}
-	return keyTable{map[int]bool{}, func(at grammar.Rat, column, text string) { s.track(opener, control).key(at, column, text) }}, true
+	return keyTable{nil, func(at grammar.Rat, column, text string) { s.track(opener, control).key(at, column, text) }}, true
 }
 
 // amendPeriod is the time after which an amend of a control comes again: that of the track which a variant inherits, or
@@ -340,7 +362,7 @@ func layerName(name *grammar.Name) string {
 
 // writeKeys writes the cells that changed: each where it stands, or, where that belongs to somebody else or to a pose, as
 // a key of its own at the same time.
-func (r *retake) writeKeys(s *scribe, k *rekeying, c *motion.Channel, strand *motion.Strand, layer string, table keyTable) {
+func (r *retake) writeKeys(s *scribe, k *rekeying, c *motion.Channel, strand *motion.Strand, layer string, raster grammar.Rat, table keyTable) {
 	done := map[int]bool{}
 	for i, p := range k.pegs {
 		cell := &k.cells[p.cell]
@@ -349,7 +371,7 @@ func (r *retake) writeKeys(s *scribe, k *rekeying, c *motion.Channel, strand *mo
 		}
 		done[p.cell] = true
 		if cell.fresh {
-			at, text := grammar.Whole(int64(math.Round(p.time/k.unit))).Mul(r.raster()), cell.text(k.beat, "")
+			at, text := grammar.Whole(int64(math.Round(p.time/k.unit))).Mul(raster), cell.text(k.beat, "")
 			r.note(c.Index, layer, at, "", text)
 			table.key(at, c.Dial.Name, text)
 			continue
