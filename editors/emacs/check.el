@@ -36,7 +36,8 @@
     (say "hover" (string-match-p "head/nod" text) (substring text 0 (min 60 (length text)))))
   (let (shown)
     (cl-letf (((symbol-function 'browse-url) (lambda (address &rest _) (setq shown address))))
-      (motet-show-page))
+      (motet-show-page)
+      (wait (lambda () shown))) ; an eglot that shows documents does so when the server asks it to
     (say "page" (string-match-p "^http://127.0.0.1:[0-9]+/[A-Z2-7]+/#frame=36&sheet=" (or shown "")) (replace-regexp-in-string "/[A-Z2-7]+/#" "/…/#" (or shown ""))))
   (goto-char (point-min))
   (re-search-forward "^track h")
