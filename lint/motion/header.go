@@ -1,6 +1,10 @@
 package motion
 
 import (
+	"fmt"
+	"path"
+	"strings"
+
 	"github.com/motet-sheet/motet/grammar"
 )
 
@@ -117,11 +121,53 @@ func (r *resolver) checkHeader(lines map[string]grammar.Statement) {
 		r.add(ruleOutside, s.At("cycle"), "the sheet's length comes to %s frames, but must be above 0", s.Length)
 	}
 	if s.From == nil && lines["rig"] == nil && !r.badLine("rig") && r.File.First(grammar.RigBlock) == nil {
-		r.add(ruleMissingLine, opener, "the sheet names no rig; add `rig NAME in \"FILE\"`, or write the rig into this file")
+		r.noRig(opener)
 	}
 	if !s.Beat.OK() || !s.Length.OK() || !s.Grid.OK() || !s.Phase.OK() {
 		r.add(ruleOutside, opener, "the sheet's times have too many digits to be kept exactly; use rounder ones")
 	}
+}
+
+// noRig reports that no line names a rig. The only one beside the sheet is probably meant.
+func (r *resolver) noRig(opener grammar.Ref) {
+	problem := r.add(ruleMissingLine, opener, "the sheet names no rig; add `rig NAME in \"FILE\"`, or write the rig into this file")
+	if rigs := r.rigsBeside(); len(rigs) == 1 {
+		line := "rig " + rigs[0].name + " in \"" + rigs[0].file + "\""
+		problem.Message = fmt.Sprintf("the sheet names no rig; add `%s`, which is the one beside it, or write one into this file", line)
+		end := len(opener.Block.Lines[opener.Line].Text)
+		problem.Mends = []Mend{{Title: "add `" + line + "`", Edits: []Edit{{
+			At:   opener.Block.Ref(opener.Line, grammar.Span{Start: end, End: end}),
+			Text: "\n  rig       " + strings.TrimPrefix(line, "rig "),
+		}}}}
+	}
+}
+
+// rigBeside is a rig in a file of its own in a sheet's folder.
+type rigBeside struct{ name, file string }
+
+// rigsBeside finds the rigs in the sheet's folder. It reads files, and so is only asked where something is missing; a folder
+// with very many gives none.
+func (r *resolver) rigsBeside() (rigs []rigBeside) {
+	const most = 100
+	if r.project.list == nil {
+		return nil
+	}
+	files := r.project.list(path.Dir(r.File.Path))
+	if len(files) > most {
+		return nil
+	}
+	for _, name := range files {
+		file, err := r.project.trees(name)
+		if err != nil || file == nil || file.First(grammar.SheetBlock) != nil {
+			continue
+		}
+		if rig := file.First(grammar.RigBlock); rig != nil {
+			if opener, ok := rig.Opener.(*grammar.RigLine); ok {
+				rigs = append(rigs, rigBeside{opener.Name.Text, path.Base(name)})
+			}
+		}
+	}
+	return rigs
 }
 
 // badLine tells whether the header has a broken line that begins with one of some words: one mistake is one error.

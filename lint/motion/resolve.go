@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"fmt"
 	"slices"
 	"sync"
 
@@ -162,7 +163,14 @@ func (r *resolver) linkRig(block *grammar.Block, line int, entry *grammar.RigEnt
 	name := block.Ref(line, entry.Name.Where())
 	switch {
 	case rig == nil && entry.File == nil:
-		r.add(ruleUnknownName, name, "this file has no rig `%s`; name the file that has it: `rig %s in \"FILE\"`", entry.Name.Key(), entry.Name.Key())
+		problem := r.add(ruleUnknownName, name, "this file has no rig `%s`; name the file that has it: `rig %s in \"FILE\"`", entry.Name.Key(), entry.Name.Key())
+		for _, beside := range r.rigsBeside() {
+			if grammar.NameKey(beside.name) == entry.Name.Key() {
+				text := beside.name + " in \"" + beside.file + "\""
+				problem.Message = fmt.Sprintf("this file has no rig `%s`; name the file that has it: `rig %s`", entry.Name.Key(), text)
+				problem.Mends = []Mend{Write(name, text)}
+			}
+		}
 	case rig == nil:
 		r.add(ruleUnknownName, at, "there is no rig in the file `%s`", entry.File.Text())
 	case rig.Name != entry.Name.Key():
