@@ -221,7 +221,10 @@ func (r *retake) retake(s *scribe, channel int) bool {
 			consider(r.rekey(s, channel, c.Layers[i].Strand, c.Layers[i].Layer.Name, seen))
 		}
 	}
-	consider(r.rekey(s, channel, nil, r.freshLayer(c), 1))
+	// A layer of its own hides what the sheet says; it is worth that only where it spares the reader a lot.
+	if fresh := r.rekey(s, channel, nil, r.freshLayer(c), 1); fresh != nil && (best == nil || freshLayerCost*fresh.cost < best.cost) {
+		best = fresh
+	}
 	if best == nil {
 		return false
 	}
@@ -248,6 +251,9 @@ func (r *retake) shareOf(c *motion.Channel, layer int) float64 {
 	}
 	return share
 }
+
+// freshLayerCost is how many times cheaper a layer of its own must be than the curves that are there.
+const freshLayerCost = 3
 
 // A plan is a way to write what a clip wants of a channel.
 type plan struct {
