@@ -2,6 +2,8 @@ package watch
 
 import (
 	"context"
+	"os"
+	"path/filepath"
 	"slices"
 	"time"
 
@@ -23,7 +25,6 @@ func (p *Page) Follow(ctx context.Context) error {
 		return err
 	}
 	defer func() { _ = watcher.Close() }()
-	p.look(watcher)
 	quiet := time.NewTimer(time.Hour)
 	quiet.Stop()
 	var changed []string
@@ -33,6 +34,9 @@ func (p *Page) Follow(ctx context.Context) error {
 			first = time.Now()
 		}
 		quiet.Reset(min(settle, max(0, patience-time.Since(first))))
+	}
+	if p.look(watcher) {
+		wait()
 	}
 	for {
 		select {
@@ -55,18 +59,30 @@ func (p *Page) Follow(ctx context.Context) error {
 			wait() // Changes may have been lost, so everything is read.
 		case <-quiet.C:
 			p.Refresh(changed...)
-			p.look(watcher)
 			changed, first = nil, time.Time{}
+			if p.look(watcher) {
+				wait()
+			}
 		}
 	}
 }
 
-// look keeps to the folders that count now. A folder that has gone is not looked at; its parent tells when it comes back.
-func (p *Page) look(watcher *fsnotify.Watcher) {
-	folders, watched := p.reading().folders, watcher.WatchList()
+// look keeps to the folders that count now. In place of a folder that has gone, the nearest one above it is looked at, which
+// tells when it comes back.
+//
+// It tells whether a folder is new: what happened there before it was looked at has been missed, so all has to be read again.
+func (p *Page) look(watcher *fsnotify.Watcher) (more bool) {
+	var folders []string
+	for _, folder := range p.reading().folders {
+		for !isFolder(folder) && folder != filepath.Dir(folder) {
+			folder = filepath.Dir(folder)
+		}
+		folders = append(folders, folder)
+	}
+	watched := watcher.WatchList()
 	for _, folder := range folders {
 		if !slices.Contains(watched, folder) {
-			_ = watcher.Add(folder)
+			more = watcher.Add(folder) == nil || more
 		}
 	}
 	for _, folder := range watched {
@@ -74,4 +90,10 @@ func (p *Page) look(watcher *fsnotify.Watcher) {
 			_ = watcher.Remove(folder)
 		}
 	}
+	return more
+}
+
+func isFolder(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.IsDir()
 }

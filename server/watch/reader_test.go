@@ -1,6 +1,8 @@
 package watch
 
 import (
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -172,4 +174,30 @@ func TestASheetThatIsWrittenAnewStays(t *testing.T) {
 	assert.Equal(t, all, paths())
 	require.Eventually(t, func() bool { return len(paths()) == 11 }, 10*time.Second, 10*time.Millisecond)
 	assert.NotContains(t, paths(), "clerk.motet")
+}
+
+// TestAFolderComesBack takes the whole folder away, as a change of branches may, and brings it back.
+func TestAFolderComesBack(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "quay")
+	sheet := func(value int) {
+		require.NoError(t, os.MkdirAll(folder, 0o777))
+		require.NoError(t, os.WriteFile(filepath.Join(folder, "crate.motet"), fmt.Appendf(nil, "sheet crate-wait%d\n", value), 0o666))
+	}
+	sheet(1)
+	source := sourceOf(folder)
+	page, _ := serve(t, func(ask Ask) ([]Sheet, []string, error) {
+		sheets, folders, err := source(ask)
+		if len(sheets) == 0 {
+			err = errors.New("nobody is there")
+		}
+		return sheets, folders, err
+	}, nil)
+	require.NoError(t, os.RemoveAll(folder))
+	require.Eventually(t, func() bool { return page.reading().problem != "" }, 10*time.Second, 10*time.Millisecond)
+	time.Sleep(2 * patience) // so that what tells of it is looked at
+	sheet(2)
+	require.Eventually(t, func() bool {
+		now := page.reading()
+		return now.problem == "" && now.sheets[0].Motion.Sheet.Name == "crate-wait2"
+	}, 10*time.Second, 10*time.Millisecond)
 }
