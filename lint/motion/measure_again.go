@@ -42,25 +42,32 @@ func sameSolved(a, b []bool) bool {
 	return true
 }
 
-// sampleChanged fills in the channels' values, and tells at which samples one of them differs from the earlier ones.
-func (s *Sampled) sampleChanged(earlier *Sampled) []bool {
-	changed := make([]bool, s.Count)
+// changes are the channels that have another value somewhere, and the samples at which one has.
+type changes struct {
+	channels []int
+	samples  []bool
+}
+
+// sampleChanged fills in the channels' values, and tells where they differ from the earlier ones.
+func (s *Sampled) sampleChanged(earlier *Sampled) changes {
+	changed := changes{samples: make([]bool, s.Count)}
 	var times, late, more []float64
 	for i := range s.Motion.Channels {
 		c := &s.Motion.Channels[i]
-		now, before := row(s.values, i, s.Count), row(earlier.values, i, s.Count)
+		before := earlier.values[i]
 		if c.sameBase(&earlier.Motion.Channels[i]) {
-			copy(now, before)
-			s.ranges[i] = earlier.ranges[i]
+			s.values[i], s.ranges[i] = before, earlier.ranges[i]
 			continue
 		}
 		if times == nil {
 			times, late, more = s.times(), make([]float64, s.Count), make([]float64, s.Count)
 		}
-		c.sample(now, times, late, more)
+		s.values[i] = make([]float64, s.Count)
+		c.sample(s.values[i], times, late, more)
 		s.measureRange(i)
-		for k := range now {
-			changed[k] = changed[k] || now[k] != before[k]
+		changed.channels = append(changed.channels, i)
+		for k, v := range s.values[i] {
+			changed.samples[k] = changed.samples[k] || v != before[k]
 		}
 	}
 	return changed

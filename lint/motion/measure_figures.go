@@ -1,5 +1,7 @@
 package motion
 
+import "slices"
+
 // figures are where joints are at each sample.
 type figures struct {
 	places [][]float64 // by joint, axis by axis, cm; nil for a joint that nobody has asked for
@@ -68,25 +70,56 @@ func (s *Sampled) make(joints []int) *figures {
 	return f
 }
 
-// makeAgain takes over an earlier sample's joints where no channel has another value.
-func (s *Sampled) makeAgain(earlier *figures, changed []bool) {
+// makeAgain takes over an earlier sample's joints where no channel has another value: all of a joint that no changed channel
+// moves, and of the others what stands at the samples that are the same.
+func (s *Sampled) makeAgain(earlier *figures, c changes) {
 	f := s.newFigures()
 	f.whole = earlier.whole
+	hangs, moved := s.hangs(), s.movedBy(c.channels)
 	var joints []int
 	for joint, places := range earlier.places {
-		if places != nil {
+		switch {
+		case places == nil:
+		case hangs && !moved[joint]:
+			f.places[joint] = places
+		default:
 			joints = append(joints, joint)
-			f.places[joint] = append([]float64(nil), places...)
+			f.places[joint] = slices.Clone(places)
 		}
 	}
-	copy(f.shorts, earlier.shorts)
-	copy(f.bends, earlier.bends)
-	if s.hangs() {
-		s.hangJoints(f, s.withParents(joints), changed)
-	} else {
-		s.play(f, changed)
+	switch {
+	case !hangs:
+		copy(f.shorts, earlier.shorts)
+		copy(f.bends, earlier.bends)
+		s.play(f, c.samples)
+	case len(joints) > 0:
+		// Those that carry them are worked out once more, but not written over: others look at them.
+		fresh := s.newFigures()
+		for _, joint := range joints {
+			fresh.places[joint] = f.places[joint]
+		}
+		s.hangJoints(fresh, s.withParents(joints), c.samples)
 	}
 	s.figures.Store(f)
+}
+
+// movedBy tells which joints some channels move, with all that hangs on them.
+func (s *Sampled) movedBy(channels []int) []bool {
+	rig := s.Motion.Rig
+	moved := make([]bool, len(rig.Joints))
+	for _, i := range channels {
+		for _, d := range rig.Channels[i].Drives {
+			if d.Joint >= 0 {
+				moved[d.Joint] = true
+			}
+		}
+	}
+	for joint := range moved {
+		if up := rig.Joints[joint].Parent; up >= 0 && moved[up] {
+			moved[joint] = true
+		}
+	}
+	return moved
 }
 
 func (s *Sampled) newFigures() *figures {
@@ -140,7 +173,7 @@ func (s *Sampled) play(f *figures, wanted []bool) {
 			continue
 		}
 		for i := range values {
-			values[i] = s.values[i*s.Count+k]
+			values[i] = s.values[i][k]
 		}
 		figure := player.at(s.Time(k), values)
 		for i := range figure.Short {
@@ -241,7 +274,7 @@ func (s *Sampled) hung(wanted []bool) []hung {
 		}
 	}
 	for i := range rig.Channels {
-		dial, values := &rig.Channels[i], row(s.values, i, s.Count)
+		dial, values := &rig.Channels[i], s.values[i]
 		for _, d := range dial.Drives {
 			if d.Joint < 0 || !wanted[d.Joint] {
 				continue

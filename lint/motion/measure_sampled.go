@@ -15,7 +15,7 @@ type Sampled struct {
 	Step   float64 // frames from one sample to the next
 	Closed bool    // a cycle, whose sample Count would be sample 0 of the next round
 
-	values []float64    // channel by channel
+	values [][]float64  // by channel; one that has not changed shares its values with the earlier sample
 	ranges [][2]float64 // the least and the greatest of each channel's values
 
 	making  sync.Mutex
@@ -59,7 +59,7 @@ func (m *Motion) unsampled(steps int) *Sampled {
 		s.Count++
 	}
 	s.Step = m.Sheet.Length.Float() / float64(steps)
-	s.values, s.ranges = make([]float64, len(m.Channels)*s.Count), make([][2]float64, len(m.Channels))
+	s.values, s.ranges = make([][]float64, len(m.Channels)), make([][2]float64, len(m.Channels))
 	return s
 }
 
@@ -77,7 +77,7 @@ func (s *Sampled) Time(i int) float64 { return float64(i) * s.Step }
 // Channel is a channel's value as played, in its unit.
 func (s *Sampled) Channel(channel int) Signal {
 	c := &s.Motion.Channels[channel]
-	return Signal{row(s.values, channel, s.Count), s.Closed, s.Motion.advances(c)}
+	return Signal{s.values[channel], s.Closed, s.Motion.advances(c)}
 }
 
 // advances is what a channel gains every round, as played.
@@ -136,8 +136,10 @@ func (s *Sampled) sampleChannels() {
 	for i := range times {
 		times[i] = s.Time(i)
 	}
+	all := make([]float64, len(s.Motion.Channels)*s.Count)
 	for i := range s.Motion.Channels {
-		s.Motion.Channels[i].sample(row(s.values, i, s.Count), times, late, more)
+		s.values[i] = row(all, i, s.Count)
+		s.Motion.Channels[i].sample(s.values[i], times, late, more)
 		s.measureRange(i)
 	}
 }
@@ -230,7 +232,7 @@ func (s *Sampled) Turn(joint, k int) [9]float64 {
 		for _, d := range dial.Drives {
 			for axis := range 3 {
 				if d.Joint == joint && d.Kind == DrivesTurn && d.Axes[axis] {
-					degrees[axis] += d.Gain * (s.values[i*s.Count+k] - dial.Rest)
+					degrees[axis] += d.Gain * (s.values[i][k] - dial.Rest)
 				}
 			}
 		}

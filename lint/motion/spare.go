@@ -61,13 +61,14 @@ func (t *thinning) judgeFirst() {
 			continue
 		}
 		k := -1
-		switch inside := i > reach && i < n-reach-1; {
-		case inside && i+reach < head:
+		switch edge := isEdge(i, n); {
+		case edge && min(head, tail) <= 2*reach+1: // in a cycle the other end counts too
+		case edge && i <= reach, !edge && i+reach < head:
 			k = i
-		case inside && i-reach >= n-tail:
+		case edge, i-reach >= n-tail:
 			k = i - n + len(before.knots)
 		}
-		if k > reach && k < len(old.changes)-reach-1 && old.changes[k] != unknown {
+		if k >= 0 && isEdge(k, len(before.knots)) == isEdge(i, n) && old.changes[k] != unknown {
 			t.changes[i] = old.changes[k]
 		} else {
 			t.judge(i)
@@ -77,6 +78,9 @@ func (t *thinning) judgeFirst() {
 	c.known.losses.Store(&found)
 	c.known.before.Store(nil)
 }
+
+// isEdge tells whether a knot of some is so near an end that its going is held against the whole curve.
+func isEdge(i, knots int) bool { return i < reach+1 || i >= knots-reach-1 }
 
 // judge works out what the going of a knot that is still there would change.
 func (t *thinning) judge(place int) {
@@ -182,7 +186,7 @@ func (t *thinning) changeWithout(place int) float64 {
 	}
 	gone := t.knot(place)
 	over := func(c *Curve) bool { return math.Abs(c.At(gone.Time)-t.curve.At(gone.Time)) > t.limit }
-	if place < reach+1 || place >= len(t.kept)-reach-1 {
+	if isEdge(place, len(t.kept)) {
 		whole := t.without(t.kept, place, t.curve.extent)
 		if over(whole) {
 			return t.limit + 1
