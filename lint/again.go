@@ -27,6 +27,7 @@ func CheckAgain(ctx context.Context, m *motion.Motion, earlier *Memory) (found [
 	s.ctx = ctx
 	if earlier != nil {
 		s.earlier, s.sampledBefore = earlier.facts, earlier.byFrame
+		s.facts = make(map[any]any, len(earlier.facts))
 	}
 	defer func() {
 		fault := recover()

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"os"
 	"os/signal"
-	"runtime/debug"
 	"syscall"
 
 	"github.com/motet-sheet/motet/server"
@@ -34,14 +33,9 @@ type serveFlags struct {
 	Trace bool
 }
 
-// serveGC lets the heap grow by less than Go does by itself before it is cleaned up. A server lives as long as its editor,
-// and its memory is the animator's: at 50 000 keys it takes 95 MB at most in place of 110, for a cleaning every third edit, beside
-// the work, and not every sixth.
-const serveGC = 60
-
 func (f *serveFlags) run(c *console) int {
 	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(serveGC)
+		keepHeadroom()
 	}
 	options := server.Options{Name: "motet", Version: version(), Log: c.err, Trace: f.Trace, ExportClip: exportClip}
 	if f.Log != "" {
