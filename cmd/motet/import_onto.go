@@ -74,6 +74,9 @@ func (f *importFlags) takeOver(c *console) error {
 	}
 	p, name := all.of(f.Onto)
 	options.Sheet, options.Trees = grammar.Parse(name, old.text), p.tree
+	if err := sound(p.Resolve(options.Sheet)); err != nil {
+		return fmt.Errorf("--onto: %w", err)
+	}
 	made, err := exchange.Onto(options)
 	if err != nil {
 		return err
@@ -118,6 +121,9 @@ func (f *importFlags) asVariant(c *console) error {
 	options.Trees = p.tree
 	if options.Base, err = treeAt(f.Base, name); err != nil {
 		return err
+	}
+	if err := sound(p.Resolve(options.Base)); err != nil {
+		return fmt.Errorf("--base: %w", err)
 	}
 	if f.Rig != "" {
 		other, rig := all.of(f.Rig)

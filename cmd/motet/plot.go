@@ -198,6 +198,9 @@ func (f *plotFlags) motions() (m, against *motion.Motion, err error) {
 // at is the sheet as it was at a revision.
 func (f *plotFlags) at(revision string) (*motion.Motion, error) {
 	m, err := resolveRevision(revision, f.Sheet)
+	if errors.Is(err, errNoRepository) {
+		return nil, fmt.Errorf("there is no file `%s`, and %w", revision, err)
+	}
 	if err != nil {
 		return nil, err
 	}

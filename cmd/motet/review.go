@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -27,7 +28,7 @@ tells of each member what has changed. FOLDER may be a single sheet too.
   motet review testdata/quay --take notes.txt
   motet review testdata/quay --since review.html --out second.html
 
-  --out FILE    where to write the page; the sheets travel in it
+  --out FILE    where to write the page, FILE.html; the sheets travel in it
   --since ROUND tell what has changed since an earlier page, or since a revision
                 under git, such as HEAD or main~3
   --take NOTES  write the notes of a file into the sheets of the folder: a line
@@ -102,6 +103,8 @@ func (f *reviewFlags) understood() error {
 		return errors.New("--take and what is written for others are two things; do one after the other")
 	case f.Since != "" && f.Out == "":
 		return errors.New("--since says what the page compares with; add --out review.html")
+	case f.Out != "" && !mayHoldReview(f.Out):
+		return fmt.Errorf("--out: `%s` does not end in .html; a review is a page", f.Out)
 	case f.View != "" && !slices.Contains([]string{"front", "side", "three-quarter"}, f.View):
 		return fmt.Errorf("--view: there is no view `%s`; write front, side or three-quarter", f.View)
 	case f.PNG != "" && strings.ToLower(filepath.Ext(f.PNG)) != ".png":
@@ -157,11 +160,25 @@ func (f *reviewFlags) page(c *console, sheets []watch.Sheet) error {
 	if err := watch.Review(&page, sheets, o); err != nil {
 		return err
 	}
-	return f.write(c, f.Out, page.String())
+	return f.write(c, f.Out, page.String(), func() error {
+		if old, err := readFile(f.Out); err == nil && old != "" && !watch.IsReview(old) {
+			return errors.New("it is there already and is no review, so it is left as it is; name another file")
+		}
+		return nil
+	})
 }
 
-func (f *reviewFlags) write(c *console, path, text string) error {
-	if err := writeAtomically(path, text, 0o666, func() error { return nil }); err != nil {
+// mayHoldReview tells whether a review can be written under a name: it ends as pages do, or is no file but a pipe or a
+// device.
+func mayHoldReview(path string) bool {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+		return true
+	}
+	return slices.Contains([]string{".html", ".htm"}, strings.ToLower(filepath.Ext(path)))
+}
+
+func (f *reviewFlags) write(c *console, path, text string, ready func() error) error {
+	if err := writeAtomically(path, text, 0o666, ready); err != nil {
 		return fmt.Errorf("%s: %s", path, plainIO(err))
 	}
 	c.print(fmt.Sprintf("wrote %s (%.2f MB)\n", path, float64(len(text))/1e6))
@@ -191,5 +208,5 @@ func (f *reviewFlags) contact(c *console, sheets []watch.Sheet) error {
 	if err := picture.PNG(&out, f.scheme(), f.Scale); err != nil {
 		return err
 	}
-	return f.write(c, f.PNG, out.String())
+	return f.write(c, f.PNG, out.String(), func() error { return nil })
 }

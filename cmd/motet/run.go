@@ -110,6 +110,12 @@ func (cmd *command) start(args []string, c *console) int {
 		c.print(strings.TrimPrefix(cmd.help, "\n"))
 		return exitClean
 	}
+	for _, arg := range args {
+		if name, value, _ := strings.Cut(arg, "="); arg == "" || value == "" && strings.HasPrefix(name, "--") && strings.HasSuffix(arg, "=") {
+			c.complain("an argument is empty, as a variable of the shell is that was never set; `motet %s --help` tells how to use it", cmd.name)
+			return exitFailed
+		}
+	}
 	flags := cmd.flags()
 	parser, err := kong.New(flags, kong.Name("motet "+cmd.name), kong.NoDefaultHelp(), kong.Writers(c.err, c.err))
 	if err == nil {

@@ -181,14 +181,22 @@ func isExit(err error, code int) bool {
 	return errors.As(err, &exit) && exit.ExitCode() == code
 }
 
+var errNoRepository = errors.New("is in no repository of git, so that it has no revisions")
+
 // git runs git in a folder. What it complains about is in the error, in its own words.
 func git(root string, args ...string) ([]byte, error) {
 	var out, trouble bytes.Buffer
 	cmd := exec.Command("git", append([]string{"-C", root}, args...)...)
 	cmd.Stdout, cmd.Stderr = &out, &trouble
 	if err := cmd.Run(); err != nil {
+		if errors.Is(err, exec.ErrNotFound) {
+			return nil, errors.New("git is not on the path, and only git knows revisions; install it, or name a file")
+		}
 		if said := strings.TrimSpace(trouble.String()); said != "" {
 			first, _, _ := strings.Cut(said, "\n")
+			if strings.Contains(first, "not a git repository") {
+				return nil, fmt.Errorf("%s %w", root, errNoRepository)
+			}
 			return nil, fmt.Errorf("git says: %s (%w)", first, err)
 		}
 		return nil, err

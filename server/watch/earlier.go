@@ -49,6 +49,9 @@ func carry(sheets []Sheet) carried {
 	return c
 }
 
+// IsReview tells whether a text is a review file, as far as its frame says.
+func IsReview(page string) bool { return strings.Contains(page, dataOpens) }
+
 // ReadReview gives the sheets of a review file as they were when it was written, by their paths in the project. What is no
 // review file, or one that carries no sheets, is an error.
 func ReadReview(page string) (map[string]*motion.Motion, error) {

@@ -17,6 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+var idle = flag.Bool("idle", false, "this machine does nothing else: what is measured is held to its aim")
+
 var saves = flag.Int("saves", 150, "how many saves of files TestSavedFilesLeaveNothingBehind makes")
 
 // TestSavedFilesLeaveNothingBehind saves sheets of the demo again and again under a page that asks for the figure and the

@@ -266,7 +266,7 @@ func TestIntoRefusals(t *testing.T) {
 		"not on the other": {file(`{"name": "hips"}, {"name": "chest"}`), "joint `chest`: node 1 \"chest\" does not hang on node 0 \"hips\""},
 		"uneven between":   {file(`{"name": "hips", "children": [1]}, {"name": "spacer", "scale": [1, 2, 1], "children": [2]}, {"name": "chest"}`), "node 1 \"spacer\", which the rig does not know, has a scale that differs by axis"},
 		"twice a member":   {[]byte(`{"asset": {"version": "2.0"}, "nodes": [{"name": "hips", "children": [1]}, {"name": "chest"}], "nodes": [{"name": "hips", "children": [1]}, {"name": "chest"}]}`), "the JSON has the member \"nodes\" twice"},
-		"not glTF":         {[]byte("glory"), "the JSON is broken at byte"},
+		"not glTF":         {[]byte("glory"), "no glTF"},
 		"cut short":        {characters()["character.glb"][:400], "it was cut short"},
 	}
 	for name, test := range tests {

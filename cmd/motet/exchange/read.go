@@ -150,6 +150,8 @@ func unreadable(err error) error {
 	switch {
 	case errors.As(err, &kind):
 		return fmt.Errorf("the JSON holds a value of the wrong kind (%s) at %s, byte %d; export the file again", kind.Value, kind.Field, kind.Offset)
+	case errors.As(err, &syntax) && syntax.Offset <= 2: // no JSON at all: a text, a picture, an empty file
+		return errors.New("it is empty, or no glTF: neither a .glb file nor JSON; name the clip that was exported")
 	case errors.As(err, &syntax):
 		return fmt.Errorf("the JSON is broken at byte %d (%w); export the file again", syntax.Offset, err)
 	}
