@@ -4,7 +4,6 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-	"path"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -12,6 +11,7 @@ import (
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/motet-sheet/motet/server"
+	"github.com/motet-sheet/motet/server/watch"
 )
 
 // project is a folder inside which sheets may name other files. All sheets of a project share what they name: a rig is
@@ -134,17 +134,7 @@ func (p *project) listing(folder string) []string {
 	if err != nil {
 		return nil
 	}
-	entries, err := fs.ReadDir(root.FS(), folder)
-	if err != nil {
-		return nil
-	}
-	var names []string
-	for _, entry := range entries {
-		if strings.HasSuffix(entry.Name(), sheetSuffix) {
-			names = append(names, path.Join(folder, entry.Name()))
-		}
-	}
-	return names
+	return watch.SheetsIn(root.FS(), folder)
 }
 
 // tree gives the tree of a file that a sheet of the project names. Each is read and parsed once, whoever asks first.

@@ -107,7 +107,13 @@ func (d *Disk) List(root, folder string) []string {
 		return nil
 	}
 	defer func() { _ = project.Close() }()
-	entries, err := fs.ReadDir(project.FS(), folder)
+	return SheetsIn(project.FS(), folder)
+}
+
+// SheetsIn gives the sheets and rigs in a folder of a project, both named from the project's root with slashes; none where
+// the folder can't be read.
+func SheetsIn(project fs.FS, folder string) []string {
+	entries, err := fs.ReadDir(project, folder)
 	if err != nil {
 		return nil
 	}
