@@ -28,18 +28,11 @@ func Into(name string, data []byte, take *Take) ([]byte, error) {
 // UnevenNodes are the names of the nodes of a file, .glb or .gltf, that carry joints of a take and have scales that differ
 // by axis, which the take's rig does not know: what is below them stands only nearly where the sheet has it.
 func UnevenNodes(data []byte, take *Take) ([]string, error) {
-	text, _, err := unpack(data)
+	c, err := openHost(data)
 	if err != nil {
 		return nil, err
 	}
-	file, err := parse(text)
-	if err != nil {
-		return nil, err
-	}
-	nodes, err := readNodes(file)
-	if err != nil {
-		return nil, err
-	}
+	nodes := c.nodes
 	known, joints := modelOf(take.Motion.Rig), take.Motion.Rig.Joints
 	var out []string
 	for i := range joints {
@@ -58,19 +51,30 @@ func UnevenNodes(data []byte, take *Take) ([]string, error) {
 	return out, nil
 }
 
+// hostParts are what somebody's file is made of.
+type hostParts struct {
+	text, body []byte // JSON, and the binary chunk of a .glb
+	file       *gltf.Document
+	nodes      []node
+}
+
+func openHost(data []byte) (p hostParts, err error) {
+	if p.text, p.body, err = unpack(data); err != nil {
+		return hostParts{}, err
+	}
+	if p.file, err = parse(p.text); err != nil {
+		return hostParts{}, err
+	}
+	p.nodes, err = readNodes(p.file)
+	return p, err
+}
+
 func into(data []byte, take *Take) ([]byte, error) {
-	text, body, err := unpack(data)
+	c, err := openHost(data)
 	if err != nil {
 		return nil, err
 	}
-	file, err := parse(text)
-	if err != nil {
-		return nil, err
-	}
-	nodes, err := readNodes(file)
-	if err != nil {
-		return nil, err
-	}
+	text, body, file, nodes := c.text, c.body, c.file, c.nodes
 	t, err := seat(take, nodes)
 	if err != nil {
 		return nil, err
