@@ -23,7 +23,7 @@ const (
 	ChoiceColumn            // one of the words of ColumnInfo.Choices
 	TextColumn              // a string
 	AxisColumn              // +x
-	DrivesColumn            // what a channel moves: move.x turn.z scale.xz goal.y, or . for nothing
+	DrivesColumn            // what a channel moves: move.x turn.z scale.xz goal.y morph.smile, or . for nothing
 	LimitColumn             // 0.5f, or 0.02cm,0.1deg,0.1%
 )
 
@@ -137,7 +137,7 @@ func (c *ColumnInfo) Wants() string {
 	case AxisColumn:
 		return "a direction: +x -x +y -y +z or -z"
 	case DrivesColumn:
-		return "what the channel moves: move.x, turn.y, scale.xz, goal.x, goal.swivel, or . for nothing"
+		return "what the channel moves: move.x, turn.y, scale.xz, goal.x, goal.swivel, morph.NAME, or . for nothing"
 	}
 	return "a limit such as 0.5f, 15% or 0.02cm,0.1deg"
 }
@@ -170,7 +170,8 @@ func (c *ColumnInfo) takes(cell *Cell, text string) bool {
 	case AxisColumn:
 		return cell.Class == Direction
 	case DrivesColumn:
-		return slices.Contains(drives, text)
+		_, morph := MorphOf(text)
+		return morph || slices.Contains(drives, text)
 	}
 	switch cell.Class {
 	case TimeAtom, Percent, Quantity, Limits, Number, RangeAtom:
@@ -189,8 +190,26 @@ var drives = []string{
 	"goal.x", "goal.y", "goal.z", "goal.swivel",
 }
 
-// Drives lists what a channel can move, for completion.
+// Drives lists what a channel can move besides morph targets, which have names of their own.
 func Drives() []string { return slices.Clone(drives) }
+
+// MorphPrefix stands before the name of a morph target in the column `drives`.
+const MorphPrefix = "morph."
+
+// MorphOf gives the name of the morph target that a cell under `drives` names, as names are compared. It is false for any
+// other cell, and for one that names an axis, which a morph target has none of.
+func MorphOf(text string) (name string, ok bool) {
+	name, ok = strings.CutPrefix(text, MorphPrefix)
+	if !ok || Classify(name) != Word || isAxes(name) {
+		return "", false
+	}
+	return NameKey(name), true
+}
+
+// isAxes tells whether a name is what a drive has behind its point, such as x or swivel.
+func isAxes(name string) bool {
+	return slices.ContainsFunc(drives, func(d string) bool { return strings.HasSuffix(d, "."+name) })
+}
 
 // readHeader makes the columns of a table from its first row, or says what is wrong with it.
 func readHeader(info *BlockInfo, text string, cells []Cell) ([]Column, *Fault) {
@@ -347,7 +366,19 @@ func wrongCell(c *ColumnInfo, cell *Cell, text string) *Fault {
 	case c.Kind == ChoiceColumn:
 		fault.offer(cell.Span, suggest(text, c.Choices))
 	case c.Kind == DrivesColumn:
-		fault.offer(cell.Span, suggest(text, drives))
+		kind, name, _ := strings.Cut(text, ".")
+		if !strings.EqualFold(kind+".", MorphPrefix) {
+			fault.offer(cell.Span, suggest(text, drives))
+			break
+		}
+		if _, lower := MorphOf(MorphPrefix + name); lower {
+			fault.offer(cell.Span, MorphPrefix+name)
+			break
+		}
+		fault.Message = quoteShort(text) + " names no morph target; write its name in the character's file behind the point, such as morph.smile"
+		if isAxes(name) {
+			fault.Message = quoteShort(text) + " names an axis, and a morph target has none; write the target's name behind the point, such as morph.smile"
+		}
 	case c.Kind == UnitColumn:
 		fault.offer(cell.Span, suggest(text, []string{"cm", "deg", "%"}))
 	case c.Kind == ShareColumn && cell.Class == Number:

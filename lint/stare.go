@@ -2,6 +2,7 @@ package lint
 
 import (
 	"math"
+	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -14,7 +15,7 @@ func stare() *Rule {
 		Doc: Doc{
 			Reports: "Eyes and lids that stay still for too long.",
 			Why:     "Nothing looks as dead as eyes that neither blink nor look elsewhere, however well the body moves.",
-			Decides: "The first stretch, round the seam too, in which no channel of an eye or of a lid moves by 20 % of its range (of 60° where the rig gives none) for 6 s or more (common practice: people at rest blink every three to six seconds). A sheet that lasts no more than that is not judged, since a short cycle is often made for a face that something else moves.",
+			Decides: "The first stretch, round the seam too, in which no channel of an eye or of a lid, or of a morph target called after eyes, lids or a blink, moves by 20 % of its range (of 60° where the rig gives none) for 6 s or more (common practice: people at rest blink every three to six seconds). A sheet that lasts no more than that is not judged, since a short cycle is often made for a face that something else moves.",
 			Allow:   "When the eyes are moved where the clip is played, or the figure sleeps.",
 			Bad:     "sheet example\n  rig       small in \"small.motet\"\n  tempo     80 bpm\n  cycle     12b\n\ntrack eyes\n  at      side\n  0b      2\n  6b      -2\n",
 			Good:    "sheet example\n  rig       small in \"small.motet\"\n  tempo     80 bpm\n  cycle     12b\n\ntrack eyes\n  at      side\n  0b      2\n  3b      -14\n  6b      9\n  9b      -6\n",
@@ -70,8 +71,27 @@ func eyeChannels(m *motion.Motion) (out []int) {
 				break
 			}
 		}
+		if n := len(out); (n == 0 || out[n-1] != i) && shapesEyes(m, m.Channels[i].Dial) {
+			out = append(out, i)
+		}
 	}
 	return out
+}
+
+// shapesEyes tells whether a channel blends in a morph target that is called after eyes, lids or a blink.
+func shapesEyes(m *motion.Motion, dial *motion.Dial) bool {
+	for _, d := range dial.Morphs {
+		name := strings.ToLower(m.Rig.Morphs[d.Target].Target.Name)
+		if strings.Contains(name, "brow") {
+			continue
+		}
+		for _, word := range []string{"eye", "blink", "lid"} {
+			if strings.Contains(name, word) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // staring finds the first stretch that is too long, to its end, and a channel that moves at all, or -1.

@@ -39,7 +39,7 @@ func (a *asking) cell(info *grammar.BlockInfo) []candidate {
 	case grammar.AxisColumn:
 		return words(protocol.CompletionItemKindEnumMember, "+x", "-x", "+y", "-y", "+z", "-z")
 	case grammar.DrivesColumn:
-		return words(protocol.CompletionItemKindEnumMember, append(grammar.Drives(), ".")...)
+		return a.drives()
 	case grammar.EaseColumn:
 		return a.declared(easeName)
 	case grammar.PathColumn:

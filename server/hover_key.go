@@ -26,6 +26,8 @@ func rowCard(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) 
 			return poseCard(m, grammar.NameKey(l.CellText(i)))
 		case kind == grammar.PathColumn:
 			return patternCard(m, b, l.CellText(i))
+		case kind == grammar.DrivesColumn:
+			return morphCard(m, l.CellText(i))
 		}
 	}
 	return card{}, false

@@ -206,6 +206,9 @@ func paintAtom(paint func(grammar.Span, tokenKind, uint32), text string, span gr
 	case grammar.String:
 		paint(span, stringToken, 0)
 	case grammar.Word, grammar.Pattern, grammar.Path:
+		if _, morph := grammar.MorphOf(text[span.Start:span.End]); morph && word == choiceToken {
+			word = controlToken // a name of the character's file, and no word of the language
+		}
 		paint(span, word, 0)
 	}
 }

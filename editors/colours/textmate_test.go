@@ -55,7 +55,8 @@ func scopeOf(info *grammar.BlockInfo, b *grammar.Block, line *grammar.Line, at i
 	case line.Kind == grammar.HeaderLine:
 		return "entity.other.attribute-name.motet"
 	case line.Kind == grammar.RowLine:
-		if kind := b.Columns[at].Kind; (kind == grammar.ChoiceColumn || kind == grammar.DrivesColumn) && class == grammar.Word {
+		kind := b.Columns[at].Kind
+		if _, morph := grammar.MorphOf(text); !morph && (kind == grammar.ChoiceColumn || kind == grammar.DrivesColumn) && class == grammar.Word {
 			return "constant.language.motet"
 		}
 		return scopeOfClass(class)

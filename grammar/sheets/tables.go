@@ -67,7 +67,7 @@ func (w *writer) channels() {
 	w.table([]column{
 		{"channel", true, w.path},
 		{"joint", false, w.name},
-		{"drives", false, w.choice("move.x", "turn.z", "scale.xz", "goal.swivel")},
+		{"drives", false, w.choice("move.x", "turn.z", "scale.xz", "goal.swivel", "morph.smile", "morph.Mund_L.größer")},
 		{"gain", false, w.number},
 		{"unit", false, w.choice("cm", "CM", "deg", "Deg", "%")},
 		{"range", false, w.choice("-12..12", "0..140", "-0.5..+3")},

@@ -18,6 +18,7 @@ type Rig struct {
 	Joints   []Joint    // parents before children
 	Channels []Dial
 	Chains   []Chain
+	Morphs   []MorphTarget    // in the order in which the channels name them
 	Poses    []*grammar.Block // written under the rig, for all its sheets
 	Problems []Problem        // found in the rig's own file
 
@@ -57,7 +58,8 @@ type Dial struct {
 	Flips    bool   // its sign flips when its control is mirrored
 	Positive string // which way is plus, in words
 	Rest     float64
-	Drives   []Drive // none for a dial without a joint
+	Drives   []Drive      // none for a dial without a joint
+	Morphs   []MorphDrive // none for a dial that blends no morph target in
 	At       grammar.Ref
 }
 
@@ -367,11 +369,15 @@ func (b *rigBuilder) channel(row tableRow) {
 		b.controls[control] = append(b.controls[control], i)
 		b.Channels = append(b.Channels, newDial(row, key, control, name))
 	}
+	if morph, ok := b.morph(row); ok {
+		b.Channels[i].Morphs = append(b.Channels[i].Morphs, morph)
+		return
+	}
 	drive, ok := b.drive(row, control)
 	if ok {
 		b.Channels[i].Drives = append(b.Channels[i].Drives, drive)
 	} else if known && row.text("drives") == "" {
-		b.add(ruleRepeatedName, row.ref("channel"), "the channel `%s` is already there; a second row of it must drive another joint", key)
+		b.add(ruleRepeatedName, row.ref("channel"), "the channel `%s` is already there; a second row of it must drive another joint or morph target", key)
 	}
 }
 
