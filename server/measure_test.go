@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -20,6 +21,7 @@ import (
 
 var (
 	measureRounds = flag.Int("measure", 0, "how often each thing is measured in TestMeasure; 0 leaves it out")
+	measuredKeys  = flag.String("keys", "1000,10000,50000", "how many keys the documents of TestMeasure have")
 	peers         = flag.String("peers", "", "further servers for TestMeasure, such as \"json=vscode-json-language-server --stdio;yaml=yaml-language-server --stdio\"")
 )
 
@@ -171,7 +173,9 @@ func TestMeasure(t *testing.T) {
 	out, err := exec.Command("go", "build", "-o", binary, "../cmd/motet").CombinedOutput()
 	require.NoError(t, err, string(out))
 	var report strings.Builder
-	for _, keys := range []int{1_000, 10_000, 50_000} {
+	for size := range strings.SplitSeq(*measuredKeys, ",") {
+		keys, err := strconv.Atoi(size)
+		require.NoError(t, err)
 		fmt.Fprintf(&report, "### %d keys\n\n| server | %s |\n|%s\n", keys, strings.Join(measures, " | "), strings.Repeat(" --- |", 1+len(measures)))
 		for _, c := range contenders(t, binary, keyed{20, keys / 80}) {
 			row := measure(t, c)

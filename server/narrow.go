@@ -20,7 +20,7 @@ func (snap snapshot) motionAbout(b *grammar.Block, line int) *motion.Motion {
 	if !ok {
 		return snap.motion()
 	}
-	return newLookout(snap.document, snap.world).project().Resolve(tree)
+	return newLookout(snap.document, snap.world).project().ResolveAgain(snap.past.Load().motion, tree)
 }
 
 // subjectOf is the one control whose motion a line is about, empty for none; narrow is false where it may be about

@@ -116,12 +116,15 @@ func (s *session) pushOne(ctx context.Context, snap snapshot) {
 		case <-time.After(min(last/4, frame)):
 		}
 	}
-	begun := time.Now()
-	found, err := s.diagnostics(ctx, snap)
+	begun, way := time.Now(), &makingWay{ctx, &s.asked, frame}
+	if way.Err() != nil {
+		return
+	}
+	found, err := s.diagnostics(way, snap)
 	if err != nil {
 		return
 	}
-	s.push.took[snap.key] = time.Since(begun)
+	s.push.took[snap.key] = time.Since(begun) - (frame - way.left)
 	s.mu.Lock()
 	current := s.world.readings[snap.key] == snap.reading
 	s.mu.Unlock()

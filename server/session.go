@@ -41,6 +41,7 @@ type session struct {
 
 	painted painted // the tokens that the client has
 	live    *livePage
+	asked   questions
 
 	mu      sync.Mutex // guards the lines below
 	world   *world
@@ -106,6 +107,7 @@ func (s *session) handle(ctx context.Context, req *jsonrpc2.Request) (result any
 		s.askedToShutDown.Store(true)
 		return nil, nil
 	}
+	defer s.asked.begin(req.Method())()
 	answer, err := s.prepare(req)
 	if err != nil {
 		return nil, err
