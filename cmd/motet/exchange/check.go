@@ -93,6 +93,9 @@ func (c *checker) compare(values [][]float64) errorReport {
 	f.eachPose(values, func(step int, pose []transform, place []vec3) {
 		frame := (step + stepsPerFrame/2) / stepsPerFrame
 		for i := range joints {
+			if joints[i].absent {
+				continue
+			}
 			o := offsOf(pose[i], joints[i].clip[step], place[i], f.world[step][i])
 			own, place := o.shares(c.within, c.slack[step][i])
 			c.own[i][frame] = math.Max(c.own[i][frame], own)

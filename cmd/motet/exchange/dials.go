@@ -20,7 +20,11 @@ type channel struct {
 	straight bool // its rows are the clip's own keys, with straight lines between
 	keys     fit  // before they were written
 	rows     []row
-	// dropped says that it stays within the limits and went into the rest pose.
+	// constant says that one value does for the whole clip, anywhere from low to high; resting is its row.
+	constant  bool
+	low, high float64
+	resting   []row
+	// dropped says that the sheet says nothing of it: it stays within the limits of where it rests.
 	dropped bool
 	// worst is the largest error at a frame of any series that it drives, in its unit.
 	worst float64
@@ -39,19 +43,21 @@ const proportion = 0.99
 // another instead of as it does.
 const residualShare = 0.45
 
-// dials puts series that move in proportion on one channel with a gain each, and the
-// others on one of their own. What is merged belongs together: the axes of one joint, a
+// dials puts series that move in proportion, in all clips, on one channel with a gain each, and
+// the others on one of their own. What is merged belongs together: the axes of one joint, a
 // limb's or a spine's joints one below the other, the fingers of a hand. The series that
-// moves most leads, so that gains are 1 or less.
-func (f *figure) dials(allowance [][]float64) []channel {
+// moves most leads, so that gains are 1 or less. It gives the same channels to each figure.
+func (e *ensemble) dials(allowance [][][]float64) [][]channel {
+	f := e.lead
+	all := e.allClips()
 	order := make([]int, len(f.series))
 	for n := range order {
 		order[n] = n
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return cmp.Compare(rangeOf(f.series[b].clip), rangeOf(f.series[a].clip))
+		return cmp.Compare(rangeOf(all[b]), rangeOf(all[a]))
 	})
-	var out []channel
+	out := make([][]channel, len(e.figures))
 	done := make([]bool, len(f.series))
 	leads := make([]int, len(f.series)) // of each series that shares a dial, plus one
 	for _, lead := range order {
@@ -60,14 +66,14 @@ func (f *figure) dials(allowance [][]float64) []channel {
 		}
 		// Left and right go by the same finger, so that their dials mirror each other.
 		if mate := f.mateOf(lead); mate >= 0 && leads[mate] > 0 {
-			if other := f.mateOf(leads[mate] - 1); other >= 0 && !done[other] && f.related(other, lead) && f.follows(other, lead, allowance[lead]) {
+			if other := f.mateOf(leads[mate] - 1); other >= 0 && !done[other] && e.related(other, lead) && e.follows(all, other, lead, allowance) {
 				lead = other
 			}
 		}
 		done[lead] = true
 		group := []int{lead}
 		for m := range f.series {
-			if !done[m] && f.related(lead, m) && f.follows(lead, m, allowance[m]) {
+			if !done[m] && e.related(lead, m) && e.follows(all, lead, m, allowance) {
 				group = append(group, m)
 				done[m] = true
 			}
@@ -77,9 +83,28 @@ func (f *figure) dials(allowance [][]float64) []channel {
 				leads[m] = lead + 1
 			}
 		}
-		out = append(out, f.channelOf(group))
+		for k, c := range e.channelOf(all, group) {
+			out[k] = append(out[k], c)
+		}
 	}
-	sortByControl(out)
+	for _, channels := range out {
+		sortByControl(channels)
+	}
+	return out
+}
+
+// allClips are the series over all clips that have their joint, one after the other.
+func (e *ensemble) allClips() [][]float64 {
+	out := make([][]float64, len(e.lead.series))
+	for n := range out {
+		if len(e.figures) == 1 {
+			out[n] = e.lead.series[n].clip
+			continue
+		}
+		for _, f := range e.present(e.lead.series[n].joint) {
+			out[n] = append(out[n], f.series[n].clip...)
+		}
+	}
 	return out
 }
 
@@ -102,28 +127,36 @@ func (f *figure) mateOf(n int) int {
 }
 
 // channelOf makes the channel that moves as the first of a group does and the others in
-// proportion. Its control is the topmost joint of them, or what carries several fingers.
-func (f *figure) channelOf(group []int) channel {
-	s := &f.series[group[0]]
-	c := channel{control: s.joint, closed: f.closed && !s.torn, gain: s.gain, stepped: s.stepped}
-	if s.property == scales {
+// proportion, for each figure. Its control is the topmost joint of them, or what carries several fingers.
+func (e *ensemble) channelOf(all [][]float64, group []int) []channel {
+	lead := &e.lead.series[group[0]]
+	c := channel{control: lead.joint}
+	if lead.property == scales {
 		c.base = 100
 	}
 	for n, m := range group {
 		gain := 1.0
 		if n > 0 {
 			var shift float64
-			gain, shift = f.regress(group[0], m)
-			f.series[m].rest += shift
+			gain, shift = e.regress(all, group[0], m)
+			for _, f := range e.figures {
+				f.series[m].rest += shift
+			}
 		}
-		c.control = min(c.control, f.series[m].joint)
+		c.control = min(c.control, e.lead.series[m].joint)
 		c.drives = append(c.drives, drive{series: m, gain: gain})
 	}
-	if f.skeleton.joints[s.joint].part == "finger" {
-		c.control = f.commonCarrier(group, c.control)
+	if e.lead.skeleton.joints[lead.joint].part == "finger" {
+		c.control = e.lead.commonCarrier(group, c.control)
 	}
-	f.describe(&c)
-	return c
+	e.lead.describe(&c)
+	out := make([]channel, len(e.figures))
+	for k, f := range e.figures {
+		s := &f.series[group[0]]
+		out[k] = c
+		out[k].closed, out[k].gain, out[k].stepped = f.closed && !s.torn, s.gain*c.drives[0].gain, s.stepped
+	}
+	return out
 }
 
 // commonCarrier is the joint that carries the fingers of a group when they are not all of
@@ -149,12 +182,19 @@ func (f *figure) fingerBase(i int) int {
 	return i
 }
 
-// related tells whether one dial for two series would make sense to an animator.
-func (f *figure) related(n, m int) bool {
-	a, b := &f.series[n], &f.series[m]
-	if a.property != turns || b.property != turns || a.stepped || b.stepped || a.torn || b.torn || a.gain != 0 || b.gain != 0 {
-		return false
+// related tells whether one dial for two series would make sense to an animator, in each clip.
+func (e *ensemble) related(n, m int) bool {
+	for _, f := range e.figures {
+		a, b := &f.series[n], &f.series[m]
+		if a.property != turns || b.property != turns || a.stepped || b.stepped || a.torn || b.torn || a.gain != 0 || b.gain != 0 {
+			return false
+		}
+		if f.skeleton.joints[a.joint].absent != f.skeleton.joints[b.joint].absent {
+			return false
+		}
 	}
+	f := e.lead
+	a, b := &f.series[n], &f.series[m]
 	if a.joint == b.joint {
 		return true
 	}
@@ -180,38 +220,43 @@ func (f *figure) carries(i, k int) bool {
 	return false
 }
 
-// follows tells whether series m moves in proportion to the leader, closely enough that
+// follows tells whether series m moves in proportion to the leader in all clips, closely enough that
 // the rest of its allowance leaves room for a curve.
-func (f *figure) follows(lead, m int, allowance []float64) bool {
-	a, b := &f.series[lead], &f.series[m]
-	if math.Abs(correlation(a.clip, b.clip)) < proportion {
+func (e *ensemble) follows(all [][]float64, lead, m int, allowance [][][]float64) bool {
+	if math.Abs(correlation(all[lead], all[m])) < proportion {
 		return false
 	}
-	gain, shift := f.regress(lead, m)
+	gain, shift := e.regress(all, lead, m)
 	if gain == 0 {
 		return false
 	}
-	for k := range b.clip {
-		off := gain*(a.clip[k]-a.rest) + b.rest + shift - b.clip[k]
-		if math.Abs(off) > residualShare*allowance[k/stepsPerFrame] {
-			return false
+	for n, f := range e.figures {
+		a, b := &f.series[lead], &f.series[m]
+		if f.skeleton.joints[b.joint].absent {
+			continue
+		}
+		for k := range b.clip {
+			off := gain*(a.clip[k]-a.rest) + b.rest + shift - b.clip[k]
+			if math.Abs(off) > residualShare*allowance[n][m][k/stepsPerFrame] {
+				return false
+			}
 		}
 	}
 	return true
 }
 
 // regress is the gain (to three decimals) and the shift of rest with which series m
-// follows the leader best.
-func (f *figure) regress(lead, m int) (gain, shift float64) {
-	a, b := &f.series[lead], &f.series[m]
-	ma, mb := mean(a.clip), mean(b.clip)
+// follows the leader best, over all clips.
+func (e *ensemble) regress(all [][]float64, lead, m int) (gain, shift float64) {
+	a, b := all[lead], all[m]
+	ma, mb := mean(a), mean(b)
 	var ab, aa float64
-	for k := range a.clip {
-		ab += (a.clip[k] - ma) * (b.clip[k] - mb)
-		aa += (a.clip[k] - ma) * (a.clip[k] - ma)
+	for k := range a {
+		ab += (a[k] - ma) * (b[k] - mb)
+		aa += (a[k] - ma) * (a[k] - ma)
 	}
 	gain = math.Round(ab/aa*1000) / 1000
-	return gain, tidy(mb-gain*(ma-a.rest)) - b.rest
+	return gain, tidy(mb-gain*(ma-e.lead.series[lead].rest)) - e.lead.series[m].rest
 }
 
 // correlation is Pearson's, of the departures from the means.

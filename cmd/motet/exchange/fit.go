@@ -288,11 +288,17 @@ func (t *tube) atFrame(f int) float64 { return t.middle[t.step(f*stepsPerFrame)]
 
 // constant is the value that stays inside the whole tube, if there is one.
 func (t *tube) constant() (float64, bool) {
-	low, high := math.Inf(-1), math.Inf(1)
+	low, high := t.common()
+	return (low + high) / 2, low <= high
+}
+
+// common is the range of values that stay inside the whole tube; low is above high where there are none.
+func (t *tube) common() (low, high float64) {
+	low, high = math.Inf(-1), math.Inf(1)
 	for k, m := range t.middle {
 		low, high = math.Max(low, m-t.half[k]), math.Min(high, m+t.half[k])
 	}
-	return (low + high) / 2, low <= high
+	return low, high
 }
 
 // slopes are the motion's own slopes at whole frames, by the five-point difference.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path"
+	"slices"
 	"strings"
 )
 
@@ -95,18 +96,19 @@ func Import(o Options) (*Result, error) {
 	if o.TempoBPM != 0 && !(o.TempoBPM >= 1 && o.TempoBPM <= 1000) {
 		return nil, fmt.Errorf("a tempo of %g bpm is none; write one from 1 to 1000", o.TempoBPM)
 	}
-	f, err := figureOf(d, clip, o)
+	f, err := sampledFigure(d, clip, o, d.bones([]*Clip{clip}))
 	if err != nil {
 		return nil, fmt.Errorf("%s: clip %q: %w", o.Path, clip.Name, err)
 	}
-	b := f.findBeat(o.TempoBPM)
-	channels, errors := f.settle(o.Within, b.frames)
-	f.nameChannels(channels)
-	f.bakeRest(channels)
+	e := ensembleOf([]*figure{f}, o)
+	beats := []beat{f.findBeat(o.TempoBPM)}
+	channels, errors := e.settle(o.Within, beats)
+	e.nameChannels(channels)
+	e.bakeRest(channels)
 
 	file := path.Base(toSlash(o.Path))
-	r := f.result(o, file, clip, b, channels, errors)
-	r.Report = f.report(file, o.Within, b, r, errors)
+	r := f.result(o, file, clip, beats[0], channels[0], errors[0])
+	r.Report = f.report(file, o.Within, beats[0], r, errors[0])
 	if said != "" {
 		r.Report = append([]string{said}, r.Report...)
 	}
@@ -146,15 +148,26 @@ func (d *Document) word(i int) string {
 	return word
 }
 
-// bakeRest puts into the rest pose what channels that were dropped stay at.
-func (f *figure) bakeRest(channels []channel) {
+// rigChannels are the channels that the rig has: those that any sheet says something of. The others are marked as dropped.
+func (e *ensemble) rigChannels(channels [][]channel) []channel {
+	out := slices.Clone(channels[0])
+	for n := range out {
+		for k := range channels {
+			out[n].dropped = out[n].dropped && channels[k][n].dropped
+		}
+	}
+	return out
+}
+
+// bakeRest puts into the rest pose what channels stay at that no sheet says anything of.
+func (e *ensemble) bakeRest(channels [][]channel) {
+	f := e.lead
 	joints := f.skeleton.joints
 	for n := range f.series {
 		s := &f.series[n]
 		f.setSeriesRest(joints, s, s.rest)
 	}
-	for i := range channels {
-		c := &channels[i]
+	for _, c := range e.rigChannels(channels) {
 		if !c.dropped {
 			continue
 		}

@@ -94,23 +94,14 @@ func (d *Document) performance(clip *Clip) (*performance, error) {
 		return nil, fmt.Errorf("the clip moves no node; choose another")
 	}
 	own := Document{nodes: d.nodes, skins: d.skins, Clips: []Clip{*clip}}
-	s := &skeleton{byNode: make([]int, len(d.nodes))}
-	for i := range s.byNode {
-		s.byNode[i] = -1
-	}
-	wanted := own.wantedNodes()
-	for root := range d.nodes {
-		if d.nodes[root].parent < 0 {
-			s.descend(d, root, -1, wanted)
-		}
-	}
+	bones := own.bones([]*Clip{clip})
 	moves := map[int]bool{}
 	for i := range clip.tracks {
 		moves[clip.tracks[i].node] = moves[clip.tracks[i].node] || clip.tracks[i].moves()
 	}
-	nodes := make([]int, len(s.joints))
-	joints := make([]performer, len(s.joints))
-	for i, j := range s.joints {
+	nodes := make([]int, len(bones))
+	joints := make([]performer, len(bones))
+	for i, j := range bones {
 		nodes[i] = j.node
 		joints[i] = performer{name: d.label(j.node), parent: j.parent, moves: moves[j.node], known: modelNode{number: j.node, name: d.nodes[j.node].name}}
 	}

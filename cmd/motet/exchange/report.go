@@ -7,14 +7,8 @@ import (
 
 // report tells a person what an import found and made.
 func (f *figure) report(file string, within Within, b beat, r *Result, errors errorReport) []string {
-	moving := 0
-	for _, j := range f.skeleton.joints {
-		if j.stays != [3]bool{true, true, true} {
-			moving++
-		}
-	}
 	lines := []string{
-		fmt.Sprintf("%s, clip %q: %d frames at %s (%s s), %s, %d of them moving", file, f.clip.Name, f.time.frames, f.time.rate, number(float64(f.time.frames)/f.time.rate.perSecond(), 3), count(len(f.skeleton.joints), "joint"), moving),
+		fmt.Sprintf("%s, clip %q: %d frames at %s (%s s), %s, %d of them moving", file, f.clip.Name, f.time.frames, f.time.rate, number(float64(f.time.frames)/f.time.rate.perSecond(), 3), count(len(f.skeleton.joints), "joint"), f.moving),
 		f.loopLine(),
 		f.beatLine(b),
 	}

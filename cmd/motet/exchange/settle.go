@@ -10,36 +10,93 @@ import (
 // together leave a joint outside its limits.
 const settlingRounds = 12
 
-// settle fits every channel and holds the joints that result, with every digit that the
-// sheet will show, against the clip. Where a joint is outside its limits, what carries it
+// settle fits every channel of each figure and holds the joints that result, with every digit that the
+// sheets will show, against the clips. Where a joint is outside its limits, what carries it
 // is allowed less there, and fitted again.
-func (f *figure) settle(within Within, beatFrames float64) ([]channel, errorReport) {
-	allowance := f.allowances(within)
-	channels := f.dissolve(f.dials(allowance), allowance)
-	f.eachControl(channels, func(own []*channel) {
-		shared := map[int]bool{}
-		for _, c := range own {
-			f.fitChannel(c, allowance, beatFrames, shared)
-		}
-		f.shareRows(own, allowance, beatFrames)
-	})
-	check := newChecker(f, within)
-	for round := 0; ; round++ {
-		values := f.values(channels, beatFrames)
-		report := check.compare(values)
-		if report.inside() || round == settlingRounds {
-			f.measure(channels, values)
-			return channels, report
-		}
-		narrowed := check.narrow(values, allowance)
-		channels = f.dissolve(channels, allowance)
-		f.eachControl(channels, func(own []*channel) {
+func (e *ensemble) settle(within Within, beats []beat) ([][]channel, []errorReport) {
+	allowance := make([][][]float64, len(e.figures))
+	checks := make([]*checker, len(e.figures))
+	for k, f := range e.figures {
+		allowance[k] = f.allowances(within)
+	}
+	channels := e.dissolve(e.dials(allowance), allowance)
+	eachOf(len(e.figures), func(k int) {
+		f := e.figures[k]
+		f.eachControl(channels[k], func(own []*channel) {
+			shared := map[int]bool{}
 			for _, c := range own {
-				if c.rows == nil && !c.dropped || f.touches(c, narrowed) {
-					f.refitChannel(c, allowance, beatFrames)
-				}
+				f.fitChannel(c, allowance[k], beats[k].frames, shared)
 			}
+			f.shareRows(own, allowance[k], beats[k].frames)
 		})
+		checks[k] = newChecker(f, within)
+	})
+	values, reports := make([][][]float64, len(e.figures)), make([]errorReport, len(e.figures))
+	for round := 0; ; round++ {
+		e.reconcile(channels)
+		eachOf(len(e.figures), func(k int) {
+			values[k] = e.figures[k].values(channels[k], beats[k].frames)
+			reports[k] = checks[k].compare(values[k])
+		})
+		inside := true
+		for _, r := range reports {
+			inside = inside && r.inside()
+		}
+		if inside || round == settlingRounds {
+			for k, f := range e.figures {
+				f.measure(channels[k], values[k])
+			}
+			return channels, reports
+		}
+		narrowed := make([][]bool, len(e.figures))
+		for k, r := range reports {
+			narrowed[k] = make([]bool, len(e.lead.series))
+			if !r.inside() {
+				narrowed[k] = checks[k].narrow(values[k], allowance[k])
+			}
+		}
+		channels = e.dissolve(channels, allowance)
+		eachOf(len(e.figures), func(k int) {
+			f := e.figures[k]
+			f.eachControl(channels[k], func(own []*channel) {
+				for _, c := range own {
+					if c.rows == nil && !c.dropped || f.touches(c, narrowed[k]) {
+						f.refitChannel(c, allowance[k], beats[k].frames)
+					}
+				}
+			})
+		})
+	}
+}
+
+// reconcile settles what becomes of channels that stay in a clip. One that stays in all of them at a value that does for
+// all goes into the rest pose; of the others, those that may stay at rest need no key, and the rest has one.
+func (e *ensemble) reconcile(channels [][]channel) {
+	for n := range channels[0] {
+		low, high := math.Inf(-1), math.Inf(1)
+		for k := range channels {
+			c := &channels[k][n]
+			if !c.constant {
+				low, high = math.Inf(1), math.Inf(-1)
+				break
+			}
+			low, high = math.Max(low, c.low), math.Min(high, c.high)
+		}
+		for k := range channels {
+			c := &channels[k][n]
+			if !c.constant {
+				continue
+			}
+			c.rows, c.dropped = nil, true
+			switch {
+			case low <= high:
+				c.keys.value = []float64{(low + high) / 2}
+			case c.low <= c.base && c.base <= c.high:
+				c.keys.value = []float64{c.base}
+			default:
+				c.rows, c.dropped = c.resting, false
+			}
+		}
 	}
 }
 
@@ -52,43 +109,64 @@ func (f *figure) touches(c *channel, narrowed []bool) bool {
 	return false
 }
 
-// eachControl runs do on the channels of each control, several controls at a time.
-func (f *figure) eachControl(channels []channel, do func(own []*channel)) {
+// eachOf runs do on the numbers below n, several at a time.
+func eachOf(n int, do func(k int)) {
 	var wait sync.WaitGroup
 	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for i := 0; i < len(channels); {
-		var own []*channel
-		control := channels[i].control
-		for ; i < len(channels) && channels[i].control == control; i++ {
-			own = append(own, &channels[i])
-		}
+	for k := range n {
 		free <- struct{}{}
 		wait.Go(func() {
-			do(own)
+			do(k)
 			<-free
 		})
 	}
 	wait.Wait()
 }
 
-// dissolve splits the dials whose series can no longer move in proportion within what
+// eachControl runs do on the channels of each control, several controls at a time.
+func (f *figure) eachControl(channels []channel, do func(own []*channel)) {
+	var controls [][]*channel
+	for i := 0; i < len(channels); {
+		var own []*channel
+		control := channels[i].control
+		for ; i < len(channels) && channels[i].control == control; i++ {
+			own = append(own, &channels[i])
+		}
+		controls = append(controls, own)
+	}
+	eachOf(len(controls), func(k int) { do(controls[k]) })
+}
+
+// dissolve splits the dials whose series can no longer move in proportion, in each clip, within what
 // they are allowed.
-func (f *figure) dissolve(channels []channel, allowance [][]float64) []channel {
-	var out []channel
-	for _, c := range channels {
-		if len(c.drives) == 1 {
-			out = append(out, c)
+func (e *ensemble) dissolve(channels [][]channel, allowance [][][]float64) [][]channel {
+	out := make([][]channel, len(channels))
+	var all [][]float64
+	for n := range channels[0] {
+		whole := true
+		for k, f := range e.figures {
+			if c := &channels[k][n]; whole && len(c.drives) > 1 {
+				_, whole = f.tubeOf(c, allowance[k])
+			}
+		}
+		if whole {
+			for k := range channels {
+				out[k] = append(out[k], channels[k][n])
+			}
 			continue
 		}
-		if _, ok := f.tubeOf(&c, allowance); ok {
-			out = append(out, c)
-			continue
+		if all == nil {
+			all = e.allClips()
 		}
-		for _, d := range c.drives {
-			out = append(out, f.channelOf([]int{d.series}))
+		for _, d := range channels[0][n].drives {
+			for k, c := range e.channelOf(all, []int{d.series}) {
+				out[k] = append(out[k], c)
+			}
 		}
 	}
-	sortByControl(out)
+	for _, own := range out {
+		sortByControl(own)
+	}
 	return out
 }
 
@@ -106,6 +184,9 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 		low, high := math.Inf(-1), math.Inf(1)
 		for _, d := range c.drives {
 			s := &f.series[d.series]
+			if f.skeleton.joints[s.joint].absent {
+				continue
+			}
 			frame := k / stepsPerFrame
 			allowed := allowance[d.series][frame]
 			if k%stepsPerFrame != 0 {
@@ -115,6 +196,9 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 			// clip's straight lines leave out.
 			want, room := (s.smooth[k]-s.rest)/d.gain, allowed/math.Abs(d.gain)
 			low, high = math.Max(low, want-room), math.Min(high, want+room)
+		}
+		if math.IsInf(high, 1) {
+			low, high = -1, 1 // the clip has none of the joints: anything does, and rest is as good
 		}
 		t.middle[k], t.half[k] = (low+high)/2+c.base-trend*float64(k), (high-low)/2
 		if len(c.drives) > 1 && t.half[k] < 0.1*f.narrowest(c, allowance, k/stepsPerFrame) {
@@ -186,7 +270,7 @@ func (f *figure) refitChannel(c *channel, allowance [][]float64, beatFrames floa
 // curve needs no fewer.
 func (f *figure) preferStraight(c *channel, allowance [][]float64) {
 	c.straight = false
-	if c.dropped {
+	if c.dropped || c.constant {
 		return
 	}
 	if rows := f.straightRows(c, allowance); rows != nil && len(rows) <= len(c.rows) {
@@ -194,14 +278,16 @@ func (f *figure) preferStraight(c *channel, allowance [][]float64) {
 	}
 }
 
-// writeFit turns a fit into the channel's rows. A channel that can stay has no rows: it
-// goes into the rest pose.
+// writeFit turns a fit into the channel's rows. What becomes of a channel that can stay is settled for all
+// figures together.
 func (f *figure) writeFit(c *channel, t *tube, keys fit, beatFrames float64) {
-	c.keys, c.dropped, c.rows = keys, false, nil
+	c.keys, c.constant, c.dropped, c.rows = keys, false, false, nil
 	trend := c.gain / float64(t.frames)
 	if len(keys.at) == 1 && trend == 0 {
 		if s := f.series[c.drives[0].series]; s.property != scales {
-			c.dropped = true
+			c.constant = true
+			c.low, c.high = t.common()
+			c.resting = t.write(keys, beatFrames, trend)
 			return
 		}
 		// A rig has no place for a scale at rest.

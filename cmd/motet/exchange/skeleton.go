@@ -3,6 +3,7 @@ package exchange
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // stepsPerFrame is how finely motion is looked at: four points a frame, so that a curve
@@ -49,6 +50,8 @@ type joint struct {
 	stepped [3]bool
 	// curved says by property that the clip itself is smooth between its keys.
 	curved [3]bool
+	// absent says that the clip's file has no such joint, but that of another clip over the same rig has.
+	absent bool
 }
 
 // A skeleton is the joints of a file, sampled over one clip.
@@ -62,6 +65,11 @@ type skeleton struct {
 // skeletonOf picks the joints of a document for one clip: what any clip moves, what
 // skins use, what carries those, and the undrawn ends below them.
 func skeletonOf(d *Document, clip *Clip, time timing) (*skeleton, error) {
+	return d.skeleton(clip, time, d.bones([]*Clip{clip}))
+}
+
+// skeleton samples joints over one clip.
+func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, error) {
 	s := &skeleton{byNode: make([]int, len(d.nodes)), steps: time.frames*stepsPerFrame + 1, tracked: map[[2]int]*track{}}
 	moving := map[int]bool{}
 	for i := range clip.tracks {
@@ -72,22 +80,71 @@ func skeletonOf(d *Document, clip *Clip, time timing) (*skeleton, error) {
 	if len(moving)*time.frames > mostJointFrames {
 		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece or a lower rate", time.frames, count(len(moving), "moving node"), time.rate, mostJointFrames)
 	}
-	wanted := d.wantedNodes()
+	if len(bones)*time.frames > mostStillFrames {
+		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(len(bones), "node"), time.rate, mostStillFrames)
+	}
+	s.joints = slices.Clone(bones)
 	for i := range s.byNode {
 		s.byNode[i] = -1
 	}
-	for root := range d.nodes {
-		if d.nodes[root].parent < 0 {
-			s.descend(d, root, -1, wanted)
-		}
-	}
-	if len(s.joints)*time.frames > mostStillFrames {
-		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(len(s.joints), "node"), time.rate, mostStillFrames)
-	}
 	for i := range s.joints {
+		s.byNode[s.joints[i].node] = i
 		s.sample(d, i, time)
 	}
 	return s, nil
+}
+
+// bones are the joints of a document, each with its node, what carries it, and the scale that the rig leaves to the file,
+// the same for all of the clips given.
+func (d *Document) bones(clips []*Clip) []joint {
+	wanted := d.wantedNodes()
+	var bones []joint
+	for root := range d.nodes {
+		if d.nodes[root].parent < 0 {
+			bones = d.descend(bones, root, wanted)
+		}
+	}
+	d.fold(bones, clips, nil)
+	return bones
+}
+
+// fold fills in scaleAtRest and fold of bones, whose parents stand before them. Where the rig belongs to another file, a
+// joint has the size that it has there, but for files in other units.
+func (d *Document) fold(bones []joint, clips []*Clip, rig []joint) {
+	tracks := map[int][]*track{}
+	for _, clip := range clips {
+		for i := range clip.tracks {
+			if t := &clip.tracks[i]; t.property == scales {
+				tracks[t.node] = append(tracks[t.node], t)
+			}
+		}
+	}
+	for i := range bones {
+		j := &bones[i]
+		j.fold = vec3{100, 100, 100}
+		if j.parent >= 0 {
+			up := &bones[j.parent]
+			j.fold = up.fold.scaled(up.scaleAtRest)
+		}
+		j.scaleAtRest = restScale(d.nodes[j.node].own.scale, tracks[j.node], len(clips))
+		if len(d.nodes[j.node].children) > 0 {
+			j.scaleAtRest = evenPart(j.scaleAtRest)
+		}
+		if rig != nil && !otherUnits(j.scaleAtRest, rig[i].scaleAtRest) {
+			j.scaleAtRest = rig[i].scaleAtRest
+		}
+	}
+}
+
+// otherUnits tells whether two scales at rest of one joint differ by more than any body grows: then one file is in metres,
+// say, and the other in centimetres.
+func otherUnits(a, b vec3) bool {
+	for axis := range 3 {
+		if ratio := a[axis] / b[axis]; ratio < 0.5 || ratio > 2 {
+			return true
+		}
+	}
+	return false
 }
 
 // wantedNodes marks the nodes that are joints.
@@ -110,13 +167,13 @@ func (d *Document) wantedNodes() []bool {
 	return wanted
 }
 
-// descend adds node and what is below it, parents first and children in the file's
+// descend adds a root and what is below it, parents first and children in the file's
 // order. It keeps its own stack, since a file may nest deeper than Go should recurse.
-func (s *skeleton) descend(d *Document, root, parent int, wanted []bool) {
+func (d *Document) descend(bones []joint, root int, wanted []bool) []joint {
 	type step struct {
 		node, parent int
 	}
-	stack := []step{{root, parent}}
+	stack := []step{{root, -1}}
 	for len(stack) > 0 {
 		at := stack[len(stack)-1]
 		stack = stack[:len(stack)-1]
@@ -125,30 +182,22 @@ func (s *skeleton) descend(d *Document, root, parent int, wanted []bool) {
 		if !wanted[at.node] && !below {
 			continue
 		}
-		s.byNode[at.node] = len(s.joints)
-		s.joints = append(s.joints, joint{node: at.node, parent: at.parent})
+		bones = append(bones, joint{node: at.node, parent: at.parent})
+		own := len(bones) - 1
 		for i := len(n.children) - 1; i >= 0; i-- {
-			stack = append(stack, step{n.children[i], s.byNode[at.node]})
+			stack = append(stack, step{n.children[i], own})
 		}
 	}
+	return bones
 }
 
-// sample fills in fold, scaleAtRest and path of joint i, whose parent is done.
+// sample fills in the path of joint i.
 func (s *skeleton) sample(d *Document, i int, time timing) {
 	j := &s.joints[i]
 	own := d.nodes[j.node].own
-	j.fold = vec3{100, 100, 100}
-	if j.parent >= 0 {
-		up := &s.joints[j.parent]
-		j.fold = up.fold.scaled(up.scaleAtRest)
-	}
 	var tracks [3]*track
 	for p := range tracks {
 		tracks[p] = s.tracked[[2]int{j.node, p}]
-	}
-	j.scaleAtRest = restScale(own.scale, tracks[scales])
-	if len(d.nodes[j.node].children) > 0 {
-		j.scaleAtRest = evenPart(j.scaleAtRest)
 	}
 	j.path = make([]transform, s.steps)
 	for k := range j.path {
@@ -177,24 +226,33 @@ func (s *skeleton) sample(d *Document, i int, time timing) {
 	j.clip = j.path
 }
 
-// restScale is a node's scale over a still clip, or else its own, or else, where that
-// is nothing, the largest it has in the clip: a rig says scale in per cent of rest.
-func restScale(own vec3, t *track) vec3 {
-	if t == nil {
+// restScale is a node's scale over still clips, or else its own, or else, where that
+// is nothing, the largest it has in a clip: a rig says scale in per cent of rest. tracks are
+// those of the node's scale in so many clips.
+func restScale(own vec3, tracks []*track, clips int) vec3 {
+	if len(tracks) == 0 {
 		return atLeastSomething(own)
 	}
-	first := t.key(0)
+	first := tracks[0].key(0)
 	rest := vec3{first[0], first[1], first[2]}
 	largest := rest
 	still := true
-	for k := range t.times {
-		v := t.key(k)
+	see := func(v vec3) {
 		for axis := range 3 {
 			still = still && math.Abs(v[axis]-rest[axis]) <= 1e-4*math.Abs(rest[axis])
 			if math.Abs(v[axis]) > math.Abs(largest[axis]) {
 				largest[axis] = v[axis]
 			}
 		}
+	}
+	for _, t := range tracks {
+		for k := range t.times {
+			v := t.key(k)
+			see(vec3{v[0], v[1], v[2]})
+		}
+	}
+	if len(tracks) < clips {
+		see(own) // the others leave the node as it is
 	}
 	if still {
 		return atLeastSomething(rest)

@@ -62,12 +62,14 @@ func (s *skeleton) settle(d *Document, still stillness) {
 	}
 }
 
-// stays tells whether a path keeps within reach of the middle of its range, and where
+// stays tells whether paths keep within reach of the middle of their range together, and where
 // that is.
-func stays(path []float64, reach float64) (bool, float64) {
-	low, high := path[0], path[0]
-	for _, v := range path {
-		low, high = math.Min(low, v), math.Max(high, v)
+func stays(reach float64, paths ...[]float64) (bool, float64) {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, path := range paths {
+		for _, v := range path {
+			low, high = math.Min(low, v), math.Max(high, v)
+		}
 	}
 	return high-low <= 2*reach, (low + high) / 2
 }

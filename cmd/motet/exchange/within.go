@@ -98,6 +98,9 @@ func (f *figure) allowances(within Within) [][]float64 {
 		if moving := f.movingAxes(s.joint, s.property); s.property != scales && moving > 1 {
 			limit /= math.Sqrt(float64(moving))
 		}
+		if s.held && s.property != scales {
+			limit *= heldShare
+		}
 		out[n] = make([]float64, f.time.frames+1)
 		for frame := range out[n] {
 			if s.uneven {
@@ -109,6 +112,10 @@ func (f *figure) allowances(within Within) [][]float64 {
 	}
 	return out
 }
+
+// heldShare is how much of its part of the limit a number may be off that only stays in a clip: a key holds it, so that
+// what moves may have the rest.
+const heldShare = 0.3
 
 // leastAllowance keeps a limit from asking for more digits than a sheet has.
 const leastAllowance = 0.003
@@ -127,7 +134,7 @@ func (s *series) lever(reachCM float64) float64 {
 func (f *figure) movingAxes(joint int, p property) int {
 	n := 0
 	for _, at := range f.at[joint][p] {
-		if at >= 0 {
+		if at >= 0 && !f.series[at].held {
 			n++
 		}
 	}

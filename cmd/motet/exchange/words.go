@@ -35,7 +35,6 @@ func (f *figure) describe(c *channel) {
 		}
 	}
 	if sign < 0 {
-		c.gain = -c.gain
 		for i := range c.drives {
 			c.drives[i].gain = -c.drives[i].gain
 		}
@@ -181,6 +180,17 @@ func (f *figure) flips(s *series) bool {
 		return mirrored(f.moveAxis(joint, axis), f.front).dot(f.moveAxis(other, axis)) < 0
 	}
 	return mirrored(f.turnAxis(joint, axis), f.front).dot(f.turnAxis(other, axis)) > 0
+}
+
+// nameChannels names the channels of all figures alike.
+func (e *ensemble) nameChannels(channels [][]channel) {
+	named := e.rigChannels(channels)
+	e.lead.nameChannels(named)
+	for k := range channels {
+		for n := range channels[k] {
+			channels[k][n].name = named[n].name
+		}
+	}
 }
 
 // nameChannels makes the names of each control's channels distinct: those that go by one
