@@ -94,14 +94,14 @@ func (f *compareFlags) likeness(old, now string) (*exchange.Likeness, error) {
 	if f.OldClip != "" {
 		return nil, fmt.Errorf("--old-clip: %s is a sheet; it has one motion", old)
 	}
-	m, _, _, err := resolveSheet(old)
+	m, all, p, err := resolveSheet(old)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s", old, plainIO(err))
 	}
 	if m.Sheet == nil {
 		return nil, fmt.Errorf("%s: it has no motion to compare; see what `motet check %s` says about it", old, old)
 	}
-	if err := sound(m); err != nil {
+	if err := sound(m, all.naming(p)); err != nil {
 		return nil, err
 	}
 	return exchange.LikenessToSheet(m, document, f.Clip)

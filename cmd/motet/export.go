@@ -160,14 +160,19 @@ func (f *exportFlags) takes(wish exchange.TakeWish) ([]*exchange.Take, error) {
 		if f.members, err = findFamily(f.All); err != nil {
 			return nil, fmt.Errorf("%s: %s", f.All, plainIO(err))
 		}
-		return allTakes(f.members, wish)
+		all, err := newProjects(f.All)
+		if err != nil {
+			return nil, fmt.Errorf("the current folder can't be found: %w", err)
+		}
+		p, _ := all.of(filepath.Join(f.All, "family"+sheetSuffix))
+		return allTakes(f.members, wish, all.naming(p))
 	}
-	m, _, _, err := resolveSheet(f.Sheet)
+	m, all, p, err := resolveSheet(f.Sheet)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %s", f.Sheet, plainIO(err))
 	}
-	if err := sound(m); err != nil {
-		return nil, fmt.Errorf("%s: %w", f.Sheet, err)
+	if err := sound(m, all.naming(p)); err != nil {
+		return nil, err
 	}
 	take, err := exchange.NewTake(m, wish)
 	if err != nil {
@@ -190,7 +195,7 @@ func exportClip(ctx context.Context, m *motion.Motion, path string, tell func(st
 		return "", fmt.Errorf("%s: %s", path, plainIO(err))
 	}
 	tell("reading the sheet")
-	if err := sound(m); err != nil {
+	if err := sound(m, nil); err != nil {
 		return "", fmt.Errorf("nothing was written: %w", err)
 	}
 	tell("fitting keys")

@@ -14,8 +14,8 @@ import (
 const manifestName = "manifest.json"
 
 // allTakes works out all members of a folder's family, or all its sheets where it has none, in the order of their files'
-// names.
-func allTakes(family *motion.Family, wish exchange.TakeWish) ([]*exchange.Take, error) {
+// names. What is wrong with one is told with its place, in a file that is called as shown calls it.
+func allTakes(family *motion.Family, wish exchange.TakeWish, shown func(name string) string) ([]*exchange.Take, error) {
 	if len(family.Unread) > 0 {
 		return nil, fmt.Errorf("%s can't be read; `motet check` says why", family.Unread[0])
 	}
@@ -23,7 +23,7 @@ func allTakes(family *motion.Family, wish exchange.TakeWish) ([]*exchange.Take, 
 	files := map[string]string{}
 	for i := range family.Members {
 		member := &family.Members[i]
-		if err := sound(member.Motion); err != nil {
+		if err := sound(member.Motion, shown); err != nil {
 			return nil, err
 		}
 		take, err := exchange.NewTake(member.Motion, wish)

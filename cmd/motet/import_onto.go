@@ -74,7 +74,7 @@ func (f *importFlags) takeOver(c *console) error {
 	}
 	p, name := all.of(f.Onto)
 	options.Sheet, options.Trees = grammar.Parse(name, old.text), p.tree
-	if err := sound(p.Resolve(options.Sheet)); err != nil {
+	if err := sound(p.Resolve(options.Sheet), all.naming(p)); err != nil {
 		return fmt.Errorf("--onto: %w", err)
 	}
 	made, err := exchange.Onto(options)
@@ -122,7 +122,7 @@ func (f *importFlags) asVariant(c *console) error {
 	if options.Base, err = treeAt(f.Base, name); err != nil {
 		return err
 	}
-	if err := sound(p.Resolve(options.Base)); err != nil {
+	if err := sound(p.Resolve(options.Base), all.naming(p)); err != nil {
 		return fmt.Errorf("--base: %w", err)
 	}
 	if f.Rig != "" {

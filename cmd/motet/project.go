@@ -118,6 +118,11 @@ func (all *projects) shown(p *project, name string) string {
 	return filepath.ToSlash(full)
 }
 
+// naming is shown for the files of one project.
+func (all *projects) naming(p *project) func(name string) string {
+	return func(name string) string { return all.shown(p, name) }
+}
+
 func newProject(root string) *project {
 	p := &project{
 		root:   root,
