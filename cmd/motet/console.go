@@ -54,8 +54,11 @@ func (c *console) complain(format string, args ...any) {
 // close writes out what is left. A reader that has seen enough and closed the pipe is no fault; a full disk is one.
 func (c *console) close() int {
 	err := c.out.Flush()
-	if err == nil || errors.Is(err, syscall.EPIPE) || errors.Is(err, io.ErrClosedPipe) {
+	switch {
+	case err == nil || errors.Is(err, io.ErrClosedPipe):
 		return exitClean
+	case errors.Is(err, syscall.EPIPE):
+		return exitUnheard
 	}
 	c.errorf("motet: the output can't be written: %s\n", plainIO(err))
 	return exitFailed

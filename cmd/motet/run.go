@@ -16,6 +16,10 @@ const (
 	exitClean  = 0 // done, and nothing to complain about
 	exitFound  = 1 // done, and something fails: a finding, or a file that format would change
 	exitFailed = 2 // not done: wrong use, or files that could not be read or written
+
+	// exitUnheard is that of a program which writes to a reader that has gone: 128 and the number of SIGPIPE, with which
+	// the system ends it unless the program asks not to be.
+	exitUnheard = 141
 )
 
 // command is one of motet's commands.
@@ -173,6 +177,7 @@ exit codes:
   0  done, nothing to complain about
   1  done, and something fails: a finding, or a file that format would change
   2  not done: wrong use, or a file that could not be read or written
+  141  stopped, since the reader of the output, such as head, wanted no more
 `)
 	return out.String()
 }
