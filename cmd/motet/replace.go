@@ -74,7 +74,7 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 	defer func() {
 		if err != nil {
 			_ = temporary.Close()
-			_ = os.Remove(temporary.Name())
+			_ = unfinished.settle(temporary.Name(), nil)
 		}
 	}()
 	if _, err = temporary.WriteString(text); err != nil {
@@ -95,7 +95,7 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 	if err = ready(); err != nil {
 		return err
 	}
-	return os.Rename(temporary.Name(), path)
+	return unfinished.settle(temporary.Name(), func() error { return os.Rename(temporary.Name(), path) })
 }
 
 // writeInto writes a text into what already has a name, and is no file.
@@ -111,15 +111,22 @@ func writeInto(path, text string, ready func() error) error {
 	return errors.Join(err, to.Close())
 }
 
-// createBeside makes a new file in the folder of path, under a name that no search for sheets finds.
-func createBeside(path string) (*os.File, error) {
-	for {
-		name := fmt.Sprintf(".motet-%08x.tmp", rand.Uint32())
-		file, err := os.OpenFile(filepath.Join(filepath.Dir(path), name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-		if !errors.Is(err, fs.ErrExist) {
-			return file, err
+// createBeside makes a new file in the folder of path, under a name that no search for sheets finds. It is unfinished until
+// it is settled.
+func createBeside(path string) (file *os.File, err error) {
+	err = unfinished.begin(func() (string, error) {
+		for {
+			name := temporaryBeside(path)
+			if file, err = os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666); !errors.Is(err, fs.ErrExist) {
+				return name, err
+			}
 		}
-	}
+	})
+	return file, err
+}
+
+func temporaryBeside(path string) string {
+	return filepath.Join(filepath.Dir(path), fmt.Sprintf(".motet-%08x.tmp", rand.Uint32()))
 }
 
 // folderError says that it is the folder that can't be written to.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -71,7 +70,7 @@ func (f *reviewFlags) film(c *console, sheets []watch.Sheet) error {
 	var reels []reel
 	files := map[string]string{}
 	for i, m := range members {
-		folder := f.Frames
+		folder := filepath.Clean(f.Frames) // without the slash that a shell's completion adds
 		if len(members) > 1 {
 			name := m.Sheet.Name
 			if first, taken := files[name]; taken {
@@ -122,32 +121,38 @@ func vacant(folder string) error {
 
 // shoot draws a film into a new folder, which then takes the place of the one that may be there: of an earlier film nothing
 // is left between the frames, and when something fails it is still there.
-func (f *reviewFlags) shoot(r *reel) (err error) {
+func (f *reviewFlags) shoot(r *reel) error {
 	parent := filepath.Dir(r.folder)
 	if err := os.MkdirAll(parent, 0o777); err != nil {
 		return err
 	}
-	fresh := filepath.Join(parent, fmt.Sprintf(".motet-%08x.tmp", rand.Uint32()))
-	if err := os.Mkdir(fresh, 0o777); err != nil {
+	fresh := temporaryBeside(r.folder)
+	if err := unfinished.begin(func() (string, error) { return fresh, os.Mkdir(fresh, 0o777) }); err != nil {
 		return folderError(err)
 	}
-	defer func() { _ = os.RemoveAll(fresh) }() // nothing is left of it where all went well
-	if err := f.draw(r, fresh); err != nil {
+	err := f.draw(r, fresh)
+	if err == nil {
+		err = vacant(r.folder)
+	}
+	if err != nil {
+		_ = unfinished.settle(fresh, nil)
 		return err
 	}
-	if err := vacant(r.folder); err != nil {
-		return err
-	}
+	return unfinished.settle(fresh, func() error { return swap(fresh, r.folder) })
+}
+
+// swap puts a folder in the place of another, or where none is yet; when that fails the other is still there.
+func swap(fresh, place string) error {
 	old := fresh + ".old"
-	replaced := os.Rename(r.folder, old)
+	replaced := os.Rename(place, old)
 	if replaced != nil && !errors.Is(replaced, fs.ErrNotExist) {
 		return replaced
 	}
-	err = os.Rename(fresh, r.folder)
+	err := os.Rename(fresh, place)
 	switch {
 	case replaced != nil: // there was none
 	case err != nil:
-		err = errors.Join(err, os.Rename(old, r.folder))
+		err = errors.Join(err, os.Rename(old, place))
 	default:
 		_ = os.RemoveAll(old)
 	}
