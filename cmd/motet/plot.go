@@ -49,6 +49,7 @@ marked where it is.
 
 exit codes:
   0  drawn
+  1  drawn, but a line of the sheet or of what it rests on could not be read
   2  the sheet could not be read, or there is nothing to draw
 `
 
@@ -64,6 +65,8 @@ type plotFlags struct {
 	Leader   string
 	Dark     bool
 	Scale    float64 `default:"2"`
+
+	drawn drawn `kong:"-"`
 }
 
 func (f *plotFlags) run(c *console) int {
@@ -71,7 +74,7 @@ func (f *plotFlags) run(c *console) int {
 		c.complain("%s", plainIO(err))
 		return exitFailed
 	}
-	return exitClean
+	return f.drawn.tell(c)
 }
 
 func (f *plotFlags) plot(c *console) error {
@@ -162,14 +165,15 @@ func columnsOf(c *console) int {
 }
 
 // wholeSheet resolves a sheet that can be drawn.
-func wholeSheet(path string) (*motion.Motion, error) {
-	m, _, _, err := resolveSheet(path)
+func (f *plotFlags) wholeSheet(path string) (*motion.Motion, error) {
+	m, all, p, err := resolveSheet(path)
 	switch {
 	case err != nil:
 		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
 	case !m.Whole():
 		return nil, fmt.Errorf("%s has no motion to draw; see what `motet check %s` says about it", path, path)
 	}
+	f.drawn.add(m, all.naming(p))
 	return m, nil
 }
 
@@ -182,10 +186,10 @@ func (f *plotFlags) motions() (m, against *motion.Motion, err error) {
 		if m, err = f.at(now); err == nil {
 			against, err = f.at(old)
 		}
-	} else if m, err = wholeSheet(f.Sheet); err != nil {
+	} else if m, err = f.wholeSheet(f.Sheet); err != nil {
 		return nil, nil, err
 	} else if f.Against != "" && noFile == nil {
-		against, err = wholeSheet(f.Against)
+		against, err = f.wholeSheet(f.Against)
 	} else if f.Against != "" {
 		against, err = f.at(f.Against)
 	}
@@ -197,7 +201,7 @@ func (f *plotFlags) motions() (m, against *motion.Motion, err error) {
 
 // at is the sheet as it was at a revision.
 func (f *plotFlags) at(revision string) (*motion.Motion, error) {
-	m, err := resolveRevision(revision, f.Sheet)
+	m, shown, err := resolveRevision(revision, f.Sheet)
 	if errors.Is(err, errNoRepository) {
 		return nil, fmt.Errorf("there is no file `%s`, and %w", revision, err)
 	}
@@ -207,6 +211,7 @@ func (f *plotFlags) at(revision string) (*motion.Motion, error) {
 	if !m.Whole() {
 		return nil, fmt.Errorf("%s had no motion to draw at %s", f.Sheet, revision)
 	}
+	f.drawn.add(m, shown)
 	m.Sheet.Name += " at " + revision
 	return m, nil
 }

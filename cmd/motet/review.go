@@ -45,6 +45,7 @@ tells of each member what has changed. FOLDER may be a single sheet too.
 
 exit codes:
   0  done
+  1  done, but a line of a sheet or of what it rests on could not be read
   2  not done; of the notes, none was written
 `
 
@@ -59,6 +60,8 @@ type reviewFlags struct {
 	View   string
 	Scale  float64 `default:"2"`
 	Dark   bool
+
+	drawn drawn `kong:"-"`
 }
 
 func (f *reviewFlags) run(c *console) int {
@@ -66,7 +69,7 @@ func (f *reviewFlags) run(c *console) int {
 		c.complain("%s", plainIO(err))
 		return exitFailed
 	}
-	return exitClean
+	return f.drawn.tell(c)
 }
 
 func (f *reviewFlags) review(c *console) error {
@@ -78,6 +81,9 @@ func (f *reviewFlags) review(c *console) error {
 	}
 	sheets, err := f.sheets()
 	if err != nil {
+		return err
+	}
+	if err := f.count(sheets); err != nil {
 		return err
 	}
 	for _, do := range []struct {
@@ -129,6 +135,19 @@ func (f *reviewFlags) sheets() ([]watch.Sheet, error) {
 	}
 	sheets, _, err := watched([]string{f.Folder})
 	return sheets, err
+}
+
+// count counts what could not be read in the sheets.
+func (f *reviewFlags) count(sheets []watch.Sheet) error {
+	all, err := newProjects()
+	if err != nil {
+		return err
+	}
+	for i := range sheets {
+		root := sheets[i].Root
+		f.drawn.add(sheets[i].Motion, func(name string) string { return all.shown(&project{root: root}, name) })
+	}
+	return nil
 }
 
 // title is what the folder or the sheet is called.

@@ -11,22 +11,23 @@ import (
 )
 
 // resolveRevision works out what a sheet meant at a revision of its repository: with the rig, the base and all else that
-// it names as they were then.
-func resolveRevision(at, sheet string) (*motion.Motion, error) {
+// it names as they were then. Files of that time are called for people as shown does.
+func resolveRevision(at, sheet string) (m *motion.Motion, shown func(name string) string, err error) {
 	all, err := newProjects()
 	if err != nil {
-		return nil, fmt.Errorf("the current folder can't be found: %w", err)
+		return nil, nil, fmt.Errorf("the current folder can't be found: %w", err)
 	}
 	p, name := all.of(sheet)
 	v := revision{p.root, at}
 	if err := v.known(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	file, err := v.tree(name)
 	if err != nil {
-		return nil, fmt.Errorf("%s at %s: %w", sheet, at, err)
+		return nil, nil, fmt.Errorf("%s at %s: %w", sheet, at, err)
 	}
-	return motion.NewProject(v.tree).WithListing(v.listing).Resolve(file), nil
+	shown = func(name string) string { return all.shown(p, name) + " at " + at }
+	return motion.NewProject(v.tree).WithListing(v.listing).Resolve(file), shown, nil
 }
 
 // revision is a project's folder as it was at a revision.

@@ -162,6 +162,27 @@ func (p *Project) Rig(file *grammar.File) *Rig {
 	return rig
 }
 
+// Unread gives the lines about the rig that do not parse, so that something is lacking in it. They are not among its
+// Problems.
+func (r *Rig) Unread() (out []Problem) {
+	about := true
+	for _, b := range r.File.Blocks {
+		switch b.Kind {
+		case grammar.SheetBlock, grammar.FamilyBlock:
+			about = false
+		case grammar.RigBlock:
+			about = true
+		default:
+		}
+		for i := range b.Lines {
+			if fault := b.Lines[i].Fault; about && fault != nil && !fault.Note {
+				out = append(out, Problem{Rule: "syntax", At: b.Ref(i, fault.Span), Message: fault.Message})
+			}
+		}
+	}
+	return out
+}
+
 type rigBuilder struct {
 	*Rig
 	problems
