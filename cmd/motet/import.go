@@ -19,6 +19,7 @@ motet import CLIP.glb --base SHEET [--rig FILE] [--out FOLDER]
 Makes a rig and a sheet of a looping clip: glTF 2.0, as .glb or as .gltf with
 its buffers. It keeps the motion within limits that you set with the fewest
 keys, merges what moves together into one dial, and says how close the sheet is.
+Weights of morph targets become dials as well, one a name: ` + "`face/smile`" + `.
 A clip whose ends do not meet is written as a span, and the output says so.
 
   --out FOLDER      where to write; the current folder when left out
@@ -28,7 +29,8 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --within LIMITS   how far a joint's own turn and move may be from the clip's
                     at any frame (default 0.25deg,0.05cm); its place in the
                     world may be off ten times as far, or say, as in
-                    0.25deg,0.05cm,0.3cm-world
+                    0.25deg,0.05cm,0.3cm-world; weights of morph targets
+                    by half a per cent, or say, as in 0.2%-weight
   --cycle           write a cycle even where the ends do not meet;
                     ` + "`motet check`" + ` then shows the gap
   --rate FPS        frames a second, such as 24 or 24000/1001; as the clip's

@@ -25,6 +25,9 @@ type errorReport struct {
 	// betweenDeg and betweenCM are the plain largest errors between frames, where the
 	// clip runs in straight lines.
 	betweenDeg, betweenCM worst
+	// weightPercent is the largest error of a dial of morph targets, and weightName that dial.
+	weightPercent float64
+	weightName    string
 	// ratio is the largest error as a share of what is allowed.
 	ratio float64
 }

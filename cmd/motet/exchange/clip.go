@@ -14,8 +14,9 @@ type Clip struct {
 	// Start and End are the times in seconds of the first and the last key of any track.
 	Start, End float64
 
-	tracks []track
-	note   *ClipNote // what an export left beside it; nil for nothing
+	tracks  []track
+	weights []track   // of morph targets, one a node; width is how many the node has
+	note    *ClipNote // what an export left beside it; nil for nothing
 }
 
 // A property is what of a node a track moves.
@@ -25,10 +26,11 @@ const (
 	moves property = iota
 	turns
 	scales
+	weighs // morph targets, which are no part of a transform
 )
 
 func (p property) String() string {
-	return [...]string{"translation", "rotation", "scale"}[p]
+	return [...]string{"translation", "rotation", "scale", "weights"}[p]
 }
 
 // A track is one sampler on one property of one node. times rise strictly; values hold
@@ -46,8 +48,8 @@ type track struct {
 // Seconds is how long the clip lasts, from its first to its last key.
 func (c *Clip) Seconds() float64 { return c.End - c.Start }
 
-// readClips decodes all animations. Channels that move morph weights or anything else
-// than a node's own transform are noted and left out.
+// readClips decodes all animations. Channels that move anything else than a node's own
+// transform or the weights of its mesh's morph targets are noted and left out.
 func (d *Document) readClips(file *gltf.Document, store *storage) error {
 	if len(file.Animations) > mostClips {
 		return fmt.Errorf("the file has %d animations, more than the %d that are read; export fewer at once", len(file.Animations), mostClips)
@@ -57,12 +59,19 @@ func (d *Document) readClips(file *gltf.Document, store *storage) error {
 		taken := map[[2]int]bool{}
 		left := 0
 		for j, channel := range from.Channels {
-			if channel.Target.Node == nil || channel.Target.Path == gltf.TRSWeights {
+			shapes := channel.Target.Path == gltf.TRSWeights
+			if channel.Target.Node == nil || shapes && d.blends[*channel.Target.Node] == nil {
 				left++
 				continue
 			}
 			where := fmt.Sprintf("animation %d %q, channel %d", i, from.Name, j)
-			t, err := readTrack(from, channel, store, len(d.nodes))
+			var t track
+			var err error
+			if shapes {
+				t, err = d.readWeights(from, channel, store)
+			} else {
+				t, err = readTrack(from, channel, store, len(d.nodes))
+			}
 			if err != nil {
 				return fmt.Errorf("%s: %w", where, err)
 			}
@@ -74,7 +83,7 @@ func (d *Document) readClips(file *gltf.Document, store *storage) error {
 			clip.add(t)
 		}
 		if left > 0 {
-			d.Notes = append(d.Notes, fmt.Sprintf("clip %q: %s of morph weights or other values left out", from.Name, count(left, "channel")))
+			d.Notes = append(d.Notes, fmt.Sprintf("clip %q: %s left out, of weights of nodes without morph targets or of what no node is", from.Name, count(left, "channel")))
 		}
 		d.Clips = append(d.Clips, clip)
 	}
@@ -82,13 +91,31 @@ func (d *Document) readClips(file *gltf.Document, store *storage) error {
 }
 
 func (c *Clip) add(t track) {
-	if len(c.tracks) == 0 || t.times[0] < c.Start {
+	first := !c.movesSomething()
+	if first || t.times[0] < c.Start {
 		c.Start = t.times[0]
 	}
-	if last := t.times[len(t.times)-1]; len(c.tracks) == 0 || last > c.End {
+	if last := t.times[len(t.times)-1]; first || last > c.End {
 		c.End = last
 	}
-	c.tracks = append(c.tracks, t)
+	if t.property == weighs {
+		c.weights = append(c.weights, t)
+	} else {
+		c.tracks = append(c.tracks, t)
+	}
+}
+
+// movesSomething tells whether the clip has any track that is read.
+func (c *Clip) movesSomething() bool { return len(c.tracks)+len(c.weights) > 0 }
+
+// timelines are the times of all tracks.
+func (c *Clip) timelines() (out [][]float64) {
+	for _, tracks := range [][]track{c.tracks, c.weights} {
+		for i := range tracks {
+			out = append(out, tracks[i].times)
+		}
+	}
+	return out
 }
 
 // readTrack decodes one channel with its sampler and checks that both fit each other and

@@ -97,7 +97,7 @@ func TestChannelsThatMoveNoNodeAreNoted(t *testing.T) {
 		&gltf.AnimationChannel{Target: gltf.AnimationChannelTarget{Path: gltf.TRSTranslation}})
 	d, err := Read("a.glb", inMemory(map[string][]byte{"a.glb": glb(t, doc)}))
 	require.NoError(t, err)
-	assert.Equal(t, []string{`clip "Sway": 2 channels of morph weights or other values left out`}, d.Notes)
+	assert.Equal(t, []string{`clip "Sway": 2 channels left out, of weights of nodes without morph targets or of what no node is`}, d.Notes)
 	assert.Len(t, d.Clips[0].tracks, 1)
 }
 
@@ -166,12 +166,16 @@ func TestParseWithin(t *testing.T) {
 	assert.Equal(t, DefaultWithin(), got)
 	got, err = ParseWithin("1cm, 2deg, 0.5%")
 	require.NoError(t, err)
-	assert.Equal(t, Within{TurnDeg: 2, MoveCM: 1, ScalePercent: 0.5, WorldCM: 10}, got)
+	assert.Equal(t, Within{TurnDeg: 2, MoveCM: 1, ScalePercent: 0.5, WeightPercent: 0.5, WorldCM: 10}, got)
 	assert.Equal(t, "2deg,1cm,0.5%", got.String())
 	got, err = ParseWithin("0.1cm-world,0.05cm")
 	require.NoError(t, err)
-	assert.Equal(t, Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WorldCM: 0.1}, got)
+	assert.Equal(t, Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WeightPercent: 0.5, WorldCM: 0.1}, got)
 	assert.Equal(t, "0.25deg,0.05cm,0.1cm-world", got.String())
+	got, err = ParseWithin("2%-weight,1deg")
+	require.NoError(t, err)
+	assert.Equal(t, Within{TurnDeg: 1, MoveCM: 0.05, ScalePercent: 0.1, WeightPercent: 2, WorldCM: 0.5}, got)
+	assert.Equal(t, "1deg,0.05cm,2%-weight", got.String())
 	for _, text := range []string{"", "1", "0deg", "-1cm", "1mm", "deg", "1deg,,2cm", "NaNdeg"} {
 		_, err := ParseWithin(text)
 		assert.Error(t, err, text)

@@ -17,6 +17,7 @@ type figure struct {
 	// closed says that the motion is written as a cycle that closes.
 	closed bool
 	series []series
+	shapes []shape // dials of morph targets
 	// at gives the series of a joint by property and axis, -1 for a number that stays.
 	at [][3][3]int
 	// restPlace and restTurn are the joints at rest in the world.
@@ -84,7 +85,7 @@ func (f *figure) joinEnds(o Options, frames [][]vec3) {
 		f.world = f.skeleton.worldPath(1)
 		// Ends that lie within the limits are held against the clip itself; what had to
 		// be drawn farther than that is said, and held against the joined motion.
-		if f.loop.ending != LacksFrame && f.loop.gap.TurnDeg <= o.Within.TurnDeg && f.loop.gap.MoveCM <= o.Within.WorldCM {
+		if f.loop.ending != LacksFrame && f.loop.gap.TurnDeg <= o.Within.TurnDeg && f.loop.gap.MoveCM <= o.Within.WorldCM && f.loop.gap.Weight <= o.Within.WeightPercent {
 			f.world = before
 		} else {
 			f.skeleton.forgetClip()
@@ -101,6 +102,9 @@ func (f *figure) joinEnds(o Options, frames [][]vec3) {
 func (s *skeleton) forgetClip() {
 	for i := range s.joints {
 		s.joints[i].clip = s.joints[i].path
+	}
+	for i := range s.weights {
+		s.weights[i].clip = s.weights[i].path
 	}
 }
 

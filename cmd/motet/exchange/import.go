@@ -105,6 +105,9 @@ func Import(o Options) (*Result, error) {
 	channels, errors := e.settle(o.Within, beats)
 	e.nameChannels(channels)
 	e.bakeRest(channels)
+	if err := e.blendIn(o.Within, beats, errors); err != nil {
+		return nil, fmt.Errorf("%s: clip %q: %w", o.Path, clip.Name, err)
+	}
 
 	file := path.Base(toSlash(o.Path))
 	r := f.result(o, file, clip, beats[0], channels[0], errors[0])
@@ -191,7 +194,7 @@ func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []c
 	d := f.document
 	r := &Result{
 		Loop: f.loop.ending, Gap: f.loop.gap,
-		Off: Within{TurnDeg: errors.turnDeg.error, MoveCM: errors.moveCM.error, ScalePercent: errors.scalePercent.error, WorldCM: errors.worldCM.error},
+		Off: Within{TurnDeg: errors.turnDeg.error, MoveCM: errors.moveCM.error, ScalePercent: errors.scalePercent.error, WeightPercent: errors.weightPercent, WorldCM: errors.worldCM.error},
 	}
 	r.RigName = plainWord(strings.Join(tokensOf(strings.TrimSuffix(file, path.Ext(file))), "-"), "figure")
 	for i := range d.Clips {
@@ -217,6 +220,13 @@ func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []c
 		}
 		r.Channels = append(r.Channels, report)
 		r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
+	}
+	for i := range f.shapes {
+		if s := &f.shapes[i]; !s.dropped {
+			report := s.report()
+			r.Channels = append(r.Channels, report)
+			r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
+		}
 	}
 	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it.", strings.Trim(quoted(file), `"`), quoted(clip.Name), o.Within)
 	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels)

@@ -279,7 +279,7 @@ func TestAnyMotionIsKept(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		frames := rapid.IntRange(6, 40).Draw(r, "frames")
 		draw := rapid.Float64Range(-1, 1)
-		within := Within{TurnDeg: rapid.Float64Range(0.05, 2).Draw(r, "deg"), MoveCM: 0.05, ScalePercent: 0.2, WorldCM: rapid.Float64Range(0.02, 2).Draw(r, "cm")}
+		within := Within{TurnDeg: rapid.Float64Range(0.05, 2).Draw(r, "deg"), MoveCM: 0.05, ScalePercent: 0.2, WeightPercent: 0.5, WorldCM: rapid.Float64Range(0.02, 2).Draw(r, "cm")}
 		loop := rapid.Bool().Draw(r, "loop")
 		var p puppet
 		p.clips = []clipSpec{{name: "any"}}

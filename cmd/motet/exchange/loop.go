@@ -18,12 +18,16 @@ const (
 )
 
 // A Gap is how far the last frame of a clip is from its first: the worst turn of a joint
-// in its parent's frame, and the worst place of a joint in the world.
+// in its parent's frame, the worst place of a joint in the world, and the worst weight of a
+// morph target.
 type Gap struct {
 	TurnDeg   float64
 	TurnJoint string
 	MoveCM    float64
 	MoveJoint string
+	// Weight is the worst of a morph target's weight, in per cent.
+	Weight     float64
+	WeightName string
 }
 
 // noise is the gap below which ends are equal but for the rounding of exporters.
@@ -76,6 +80,7 @@ func findLoop(d *Document, s *skeleton, world [][]vec3) loopFinding {
 			found.ending = Joined
 		}
 	}
+	found.weightsAtEnds(s, &body, &odd)
 	if share := body / ordinaryBody(s, world); found.ending != Closes && share > 0.4 && share < 1.6 && odd < body/2 {
 		found.ending = LacksFrame
 	}
@@ -103,6 +108,7 @@ func ordinaryBody(s *skeleton, world [][]vec3) float64 {
 			sums[f] += path[f*stepsPerFrame].turn.angleTo(path[(f+1)*stepsPerFrame].turn) + world[f][i].to(world[f+1][i])
 		}
 	}
+	s.weightSteps(sums)
 	return math.Max(median(sums), 1e-9)
 }
 
@@ -142,6 +148,7 @@ func (s *skeleton) close(ending Ending, time *timing) {
 		time.frames++
 		s.steps += stepsPerFrame
 	}
+	s.closeWeights(ending, time.frames)
 	for i := range s.joints {
 		j := &s.joints[i]
 		if ending == LacksFrame {
@@ -150,7 +157,7 @@ func (s *skeleton) close(ending Ending, time *timing) {
 			continue
 		}
 		j.path = slices.Clone(j.path)
-		drawn := max(1, min(time.frames/6, 12)) * stepsPerFrame
+		drawn := drawnSteps(time.frames)
 		last := len(j.path) - 1
 		first, end := j.path[0], j.path[last]
 		turn := end.turn.inverse().after(first.turn)
@@ -158,8 +165,7 @@ func (s *skeleton) close(ending Ending, time *timing) {
 			turn = turn.times(-1)
 		}
 		for k := 0; k <= drawn && 2*drawn <= last; k++ {
-			u := float64(k) / float64(drawn)
-			share := (1 - u*u*(3-2*u)) / 2
+			share := drawnShare(k, drawn)
 			draw(&j.path[last-k], first.move.minus(end.move), first.scale.minus(end.scale), turn, share)
 			draw(&j.path[k], end.move.minus(first.move), end.scale.minus(first.scale), turn.inverse(), share)
 		}
@@ -167,6 +173,15 @@ func (s *skeleton) close(ending Ending, time *timing) {
 		j.path[last] = j.path[0]
 		j.path[last].turn = j.path[0].turn.times(sign)
 	}
+}
+
+// drawnSteps is over how many steps each end is drawn.
+func drawnSteps(frames int) int { return max(1, min(frames/6, 12)) * stepsPerFrame }
+
+// drawnShare is which share of the gap a step that many steps from the end is drawn.
+func drawnShare(k, drawn int) float64 {
+	u := float64(k) / float64(drawn)
+	return (1 - u*u*(3-2*u)) / 2
 }
 
 // draw moves one point of a path a share of the way.

@@ -28,6 +28,8 @@ type Document struct {
 
 	nodes []node
 	skins []int // nodes that are joints of a skin
+	// blends are the nodes whose meshes have morph targets.
+	blends map[int]*blend
 }
 
 // A node is one node of the file with its own transform (metres in its parent's frame).
@@ -83,6 +85,7 @@ func Read(name string, readFile func(path string) ([]byte, error)) (*Document, e
 			}
 		}
 	}
+	doc.blends = readBlends(file)
 	store := newStorage(file, body, len(data), path.Dir(toSlash(name)), readFile)
 	if err := doc.readClips(file, store); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)

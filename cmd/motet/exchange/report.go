@@ -16,6 +16,9 @@ func (f *figure) report(file string, within Within, b beat, r *Result, errors er
 		lines = append(lines, fmt.Sprintf("%s in %s for %d baked ones, 1 in %s", count(r.Keys, "key"), count(len(r.Channels), "channel"), r.Baked, number(float64(r.Baked)/float64(max(1, r.Keys)), 1)))
 	}
 	lines = append(lines, f.errorLines(within, errors)...)
+	if len(f.shapes) > 0 {
+		lines = append(lines, f.shapeLine(errors))
+	}
 	lines = append(lines, f.warnings()...)
 	for _, c := range r.Channels {
 		lines = append(lines, fmt.Sprintf("  %-28s %4d keys of %-5d off by at most %s%s", c.Path, c.Keys, c.Baked, roundUp(c.Worst, 3), c.Unit))
@@ -26,6 +29,9 @@ func (f *figure) report(file string, within Within, b beat, r *Result, errors er
 func (f *figure) loopLine() string {
 	g := f.loop.gap
 	apart := fmt.Sprintf("its ends are %s° apart at %q and %s cm at %q", roundUp(g.TurnDeg, 3), g.TurnJoint, roundUp(g.MoveCM, 3), g.MoveJoint)
+	if g.Weight > noiseWeight {
+		apart += fmt.Sprintf(" and %s %% of the morph target %q", roundUp(g.Weight, 2), g.WeightName)
+	}
 	ordinary := fmt.Sprintf("an ordinary frame's step there is %s° and %s cm", number(f.loop.ordinaryTurnDeg, 3), number(f.loop.ordinaryMoveCM, 3))
 	switch f.loop.ending {
 	case Closes:

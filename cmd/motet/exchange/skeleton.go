@@ -60,6 +60,7 @@ type skeleton struct {
 	byNode  []int // joint of each node, -1 for none
 	steps   int   // points of each path: frames × stepsPerFrame + 1
 	tracked map[[2]int]*track
+	weights []weightPath // those that the clip has a say in
 }
 
 // skeletonOf picks the joints of a document for one clip: what any clip moves, what
@@ -91,7 +92,7 @@ func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, 
 		s.byNode[s.joints[i].node] = i
 		s.sample(d, i, time)
 	}
-	return s, nil
+	return s, s.sampleWeights(d, clip, time)
 }
 
 // bones are the joints of a document, each with its node, what carries it, and the scale that the rig leaves to the file,
@@ -163,6 +164,14 @@ func (d *Document) wantedNodes() []bool {
 	}
 	for _, n := range d.skins {
 		mark(n)
+	}
+	// A file that moves nothing but weights has no joints but the nodes of its meshes.
+	if !slices.Contains(wanted, true) {
+		for _, c := range d.Clips {
+			for _, t := range c.weights {
+				mark(t.node)
+			}
+		}
 	}
 	return wanted
 }

@@ -8,7 +8,7 @@ import (
 
 // A stillness is how far a number of a joint may depart from where it starts and still
 // count as not moving: exporters move bones by the noise of their arithmetic.
-type stillness struct{ turnDeg, moveCM, scale float64 }
+type stillness struct{ turnDeg, moveCM, scale, weight float64 }
 
 // stillnessWithin is the stillness for the limits of an import, small enough that all that
 // is taken for still, seen from the far end of a figure of this size, hardly counts.
@@ -17,6 +17,7 @@ func stillnessWithin(w Within, sizeCM float64) stillness {
 		turnDeg: math.Min(0.08*w.TurnDeg, 0.1*w.WorldCM/math.Max(sizeCM, 1e-3)*degrees),
 		moveCM:  math.Min(0.1*w.MoveCM, 0.1*w.WorldCM),
 		scale:   math.Min(0.002*w.ScalePercent, 0.1*w.WorldCM/math.Max(sizeCM, 1e-3)),
+		weight:  0.1 * w.WeightPercent,
 	}
 }
 

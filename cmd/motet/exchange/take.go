@@ -59,7 +59,7 @@ func (w *TakeWish) stopped() error {
 // ExportWithin is what an export keeps to unless it is told otherwise: no joint's place in the world is off by more than
 // a tenth of a millimetre.
 func ExportWithin() Within {
-	return Within{TurnDeg: 0.05, MoveCM: 0.01, ScalePercent: 0.01, WorldCM: 0.01}
+	return Within{TurnDeg: 0.05, MoveCM: 0.01, ScalePercent: 0.01, WeightPercent: 0.05, WorldCM: 0.01}
 }
 
 // NewTake works a sheet out into tracks. It fails where the sheet has no motion, is too long, or can't be kept within

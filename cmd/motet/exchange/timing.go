@@ -83,7 +83,7 @@ func usualRates() []Rate {
 // and drops the offset at which the clip starts.
 func timingOf(clip *Clip, asked Rate) (timing, error) {
 	t := timing{start: clip.Start, stretch: 1}
-	if len(clip.tracks) == 0 {
+	if !clip.movesSomething() {
 		return t, fmt.Errorf("the clip moves no node; choose another")
 	}
 	t.rate, t.even = guessRate(clip)
@@ -136,8 +136,7 @@ func guessRate(clip *Clip) (rate Rate, even bool) {
 func keyTimes(clip *Clip) []float64 {
 	var all []float64
 	seen := map[*float64]bool{}
-	for i := range clip.tracks {
-		times := clip.tracks[i].times
+	for _, times := range clip.timelines() {
 		if !seen[&times[0]] {
 			seen[&times[0]] = true
 			all = append(all, times...)

@@ -16,6 +16,8 @@ type Within struct {
 	MoveCM float64
 	// ScalePercent bounds the scale of a joint by axis.
 	ScalePercent float64
+	// WeightPercent bounds the weight of a morph target.
+	WeightPercent float64
 	// WorldCM bounds how far any joint may be from its place in the world, with the errors
 	// of all that carries it added up.
 	WorldCM float64
@@ -23,16 +25,18 @@ type Within struct {
 
 // DefaultWithin is what an import keeps to unless it is told otherwise. Half a centimetre
 // in the world is about 0.3 % of a figure's height, the slide of a foot that begins to show.
+// A shape takes a face by a few centimetres at most (common practice), so half a per cent of
+// one is less than 0.02 cm.
 func DefaultWithin() Within {
-	return Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WorldCM: 0.5}
+	return Within{TurnDeg: 0.25, MoveCM: 0.05, ScalePercent: 0.1, WeightPercent: 0.5, WorldCM: 0.5}
 }
 
 // worldPerMove is how much larger than the limit of a move that of a place in the world is
 // taken when only the first is given: what many turns add up to at the end of a limb.
 const worldPerMove = 10
 
-// ParseWithin reads limits such as "0.25deg,0.05cm": deg, cm and %, and cm-world for the
-// place in the world, in any order. What is left out keeps its default; the place in the
+// ParseWithin reads limits such as "0.25deg,0.05cm": deg, cm and %, %-weight for morph
+// targets, and cm-world for the place in the world, in any order. What is left out keeps its default; the place in the
 // world follows the moves, ten times as wide.
 func ParseWithin(text string) (Within, error) {
 	return parseWithin(text, DefaultWithin(), worldPerMove)
@@ -44,8 +48,8 @@ func ParseExportWithin(text string) (Within, error) {
 }
 
 func parseWithin(text string, w Within, worldPerMove float64) (Within, error) {
-	into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent, "cm-world": &w.WorldCM}
-	given, err := readLimits(text, into, "0.25deg,0.05cm (deg, cm, %, cm-world, each above 0)")
+	into := map[string]*float64{"deg": &w.TurnDeg, "cm": &w.MoveCM, "%": &w.ScalePercent, "%-weight": &w.WeightPercent, "cm-world": &w.WorldCM}
+	given, err := readLimits(text, into, "0.25deg,0.05cm (deg, cm, %, %-weight, cm-world, each above 0)")
 	if given["cm"] && !given["cm-world"] {
 		w.WorldCM = worldPerMove * w.MoveCM
 	}
@@ -75,6 +79,9 @@ func (w Within) String() string {
 	text := fmt.Sprintf("%gdeg,%gcm", w.TurnDeg, w.MoveCM)
 	if w.ScalePercent != DefaultWithin().ScalePercent {
 		text += fmt.Sprintf(",%g%%", w.ScalePercent)
+	}
+	if w.WeightPercent != DefaultWithin().WeightPercent {
+		text += fmt.Sprintf(",%g%%-weight", w.WeightPercent)
 	}
 	if math.Abs(w.WorldCM-worldPerMove*w.MoveCM) > 1e-9 {
 		text += fmt.Sprintf(",%gcm-world", w.WorldCM)

@@ -74,12 +74,16 @@ func (f *figure) nodeComment(j *joint) string {
 func digits(x float64) string { return strconv.FormatFloat(x, 'g', 7, 64) }
 
 func (f *figure) writeChannels(p *page, channels []channel) {
-	if !slices.ContainsFunc(channels, func(c channel) bool { return !c.dropped }) {
+	if len(f.shapes) == 0 && !slices.ContainsFunc(channels, func(c channel) bool { return !c.dropped }) {
 		return
 	}
 	p.line("")
 	p.line("channels")
-	p.body("channel", "joint", "drives", "gain", "unit", "mirror", "positive")
+	columns, rests := []string{"channel", "joint", "drives", "gain", "unit", "mirror", "positive"}, anyRests(f.shapes)
+	if rests {
+		columns = append(columns, "rest")
+	}
+	p.body(columns...)
 	for _, c := range channels {
 		if c.dropped {
 			continue
@@ -100,6 +104,7 @@ func (f *figure) writeChannels(p *page, channels []channel) {
 			p.body(row...)
 		}
 	}
+	writeShapes(p, f.shapes, rests)
 }
 
 func (f *figure) path(c *channel) string { return f.skeleton.joints[c.control].name + "/" + c.name }
@@ -140,6 +145,7 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 			writeTrack(&p, own)
 		}
 	}
+	f.writeShapeTracks(&p)
 	return p.text(file)
 }
 
