@@ -73,6 +73,10 @@ the rules then say (` + "`go test ./lint -run Injected -injections 500`" + `; th
 | a foot slid by 2 cm and back | ` + "`slide`" + ` | 100 | 100 | 0 |
 `
 
+// Page is what RULES.md says of the rule, as a page of its own: Markdown with the rule's name as its heading.
+func (r *Rule) Page() string { return strings.TrimPrefix(r.markdown(), "##") }
+
+// markdown is the rule's section of RULES.md.
 func (r *Rule) markdown() string {
 	var out strings.Builder
 	fmt.Fprintf(&out, "### %s\n\n%s\n\n", r.Name, r.headline())

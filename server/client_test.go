@@ -90,7 +90,8 @@ type diagnostic struct {
 		}
 		Message string
 	}
-	Data json.RawMessage
+	Data            json.RawMessage
+	CodeDescription *struct{ Href string }
 }
 
 type textEdit struct {

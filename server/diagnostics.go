@@ -46,6 +46,9 @@ func (s *session) diagnostic(snap snapshot, f *lint.Finding) protocol.Diagnostic
 	if f.Unused && s.client.unnecessary {
 		d.Tags = protocol.NewDiagnosticTags(protocol.DiagnosticTagUnnecessary)
 	}
+	if s.client.codeDescription && s.client.explains() {
+		d.CodeDescription = protocol.CodeDescription{Href: rulePage(f.Rule)}
+	}
 	if s.client.related {
 		d.RelatedInformation = snap.related(f.Related)
 	}

@@ -80,6 +80,7 @@ func askEverything(c *testClient, uri string, line, character int) {
 		require.Equal(c.t, -32803, a.fault.Code, a.fault.Message)
 	}
 	c.call("workspace/symbol", m{"query": "kw"})
+	c.call("workspace/textDocumentContent", m{"uri": "motet-rule:/freeze.md"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
 }
@@ -92,7 +93,7 @@ func with(message m, key string, value any) m {
 }
 
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

@@ -94,6 +94,11 @@ func (snap snapshot) selection(offset int) *protocol.SelectionRange {
 func (s *session) links(_ context.Context, snap snapshot, _ *protocol.DocumentLinkParams) (any, error) {
 	out := []protocol.DocumentLink{}
 	for _, b := range snap.tree().Blocks {
+		if s.client.explains() {
+			for line := range b.Lines {
+				out = append(out, snap.ruleLinks(b, line)...)
+			}
+		}
 		for line, stmt := range b.Entries() {
 			name := fileOf(stmt)
 			if name == nil || snap.root == "" {

@@ -17,6 +17,7 @@ type client struct {
 	related         bool // shows places related to a diagnostic
 	unnecessary     bool // shows the tag of what is not used
 	codeDescription bool // shows the address of a rule's page
+	contents        bool // shows documents that the server provides
 	data            bool // brings a diagnostic's data back with a code action
 	actionLiterals  bool // takes code actions with edits
 	versionedEdits  bool // takes edits with the version of the document that they are about
@@ -89,6 +90,9 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 			},
 		}
 	}
+	if c.explains() {
+		capabilities.Workspace.TextDocumentContent = &protocol.TextDocumentContentOptions{Schemes: []string{ruleScheme}}
+	}
 	c.offer(&capabilities)
 	if c.pulls {
 		capabilities.DiagnosticProvider = &protocol.DiagnosticOptions{InterFileDependencies: true, WorkspaceDiagnostics: true}
@@ -113,6 +117,7 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		if edits := workspace.WorkspaceEdit; edits != nil {
 			c.versionedEdits = isTrue(edits.DocumentChanges)
 		}
+		c.contents = workspace.TextDocumentContent != nil
 		c.refreshes.read(workspace)
 	}
 	if window := capabilities.Window; window != nil && window.ShowDocument != nil {
@@ -129,21 +134,24 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		// A client that names no kinds, such as ALE, takes actions with edits all the same: it has the property.
 		c.actionLiterals = action.CodeActionLiteralSupport.CodeActionKind.ValueSet != nil
 	}
+	// What a diagnostic may have stood under publishDiagnostics alone up to LSP 3.17, and clients of that time that pull say it
+	// there still.
+	if push := document.PublishDiagnostics; push != nil {
+		c.showsOf(&push.DiagnosticsCapabilities)
+	}
 	if pull := document.Diagnostic; pull != nil {
 		c.pulls = true
 		c.showsOf(&pull.DiagnosticsCapabilities)
-	} else if push := document.PublishDiagnostics; push != nil {
-		c.showsOf(&push.DiagnosticsCapabilities)
 	}
 	return c
 }
 
-// showsOf reads which parts of a diagnostic the client understands.
+// showsOf adds which parts of a diagnostic the client understands.
 func (c *client) showsOf(shows *protocol.DiagnosticsCapabilities) {
-	c.related = isTrue(shows.RelatedInformation)
-	c.unnecessary = slices.Contains(shows.TagSupport.ValueSet, protocol.DiagnosticTagUnnecessary)
-	c.codeDescription = isTrue(shows.CodeDescriptionSupport)
-	c.data = isTrue(shows.DataSupport)
+	c.related = c.related || isTrue(shows.RelatedInformation)
+	c.unnecessary = c.unnecessary || slices.Contains(shows.TagSupport.ValueSet, protocol.DiagnosticTagUnnecessary)
+	c.codeDescription = c.codeDescription || isTrue(shows.CodeDescriptionSupport)
+	c.data = c.data || isTrue(shows.DataSupport)
 }
 
 // foldersOf are the folders that the client has open, by path. The older ways of naming them count where the newer is

@@ -165,6 +165,8 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, s.codeActions)
 	case protocol.MethodTextDocumentDiagnostic:
 		return about(s, req, s.pull)
+	case protocol.MethodWorkspaceTextDocumentContent:
+		return s.textDocumentContent(req)
 	case protocol.MethodWorkspaceDiagnostic:
 		return s.prepareWorkspacePull(req)
 	}

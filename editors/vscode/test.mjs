@@ -98,6 +98,18 @@ try {
   await page.mouse.move(5, 700);
 
   const gap = await placeOf("4b  -1  2", "2");
+  await page.mouse.move(gap.x, gap.y, { steps: 4 });
+  const link = page.locator(".monaco-hover a", { hasText: "seam-gap" }).first();
+  await link.waitFor();
+  await link.click();
+  await page.locator(".tab", { hasText: "seam-gap.md" }).first().waitFor();
+  await page.waitForFunction(() => [...document.querySelectorAll(".view-line")].some((l) => l.innerText.replace(/\u00a0/g, " ").includes("What it reports")));
+  await shot("3-rule");
+  say("rule's page", true);
+  await page.locator(".tab", { hasText: "harbour.motet" }).first().click();
+  await page.waitForFunction(() => [...document.querySelectorAll(".view-line")].some((l) => l.innerText.replace(/\u00a0/g, " ").includes("4b  -1  2")));
+  await page.mouse.move(5, 700);
+
   await page.mouse.click(gap.x, gap.y);
   await page.keyboard.press("Control+.");
   await page.locator(".action-widget .monaco-list-row", { hasText: "nd where the cycle starts" }).first().waitFor();

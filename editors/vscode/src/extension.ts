@@ -4,6 +4,7 @@ import * as vscode from "vscode";
 import { ExecuteCommandRequest, LanguageClient, State } from "vscode-languageclient/node";
 import { exportClip } from "./clip";
 import { findProgram, offerHelp } from "./program";
+import { RulePages } from "./rules";
 import { StatusItem } from "./status";
 import { checkTask, checkTasks } from "./tasks";
 
@@ -11,13 +12,15 @@ let client: LanguageClient | undefined;
 
 export async function activate(context: vscode.ExtensionContext): Promise<void> {
   const status = new StatusItem(() => client);
+  const rules = new RulePages(() => client);
   context.subscriptions.push(
     status,
+    rules,
     vscode.tasks.registerTaskProvider("motet", checkTasks),
     vscode.commands.registerCommand("motet.restart", restart),
     vscode.commands.registerCommand("motet.showOutput", () => client?.outputChannel.show()),
     vscode.commands.registerCommand("motet.check", check),
-    vscode.commands.registerCommand("motet.explain", explain),
+    vscode.commands.registerCommand("motet.explain", () => explain(rules)),
     vscode.commands.registerCommand("motet.showMotion", showMotion),
     vscode.commands.registerCommand("motet.newSheet", newSheet),
     vscode.commands.registerCommand("motet.export", () => exportClip(client)),
@@ -46,6 +49,7 @@ export async function activate(context: vscode.ExtensionContext): Promise<void> 
       initializationOptions: { hoverPictures: settings.get<boolean>("hoverPictures", false) },
       synchronize: { fileEvents: vscode.workspace.createFileSystemWatcher("**/*.motet") },
     });
+    client.registerFeature(rules);
     client.onDidChangeState((change) => {
       if (change.newState === State.Running) status.update();
     });
@@ -63,14 +67,14 @@ async function check(): Promise<void> {
 }
 
 // explain shows what a rule looks for, by default the one reported where the cursor is.
-async function explain(): Promise<void> {
+async function explain(rules: RulePages): Promise<void> {
   const editor = vscode.window.activeTextEditor;
   const here = editor && vscode.languages.getDiagnostics(editor.document.uri).find((d) => d.range.intersection(editor.selection));
   const rule = await vscode.window.showInputBox({
     prompt: "The rule's name, as a report shows it",
     value: typeof here?.code === "object" ? String(here.code.value) : String(here?.code ?? ""),
   });
-  if (rule) await runInTerminal(["explain", rule]);
+  if (rule) await rules.show(rule.trim());
 }
 
 // showMotion opens the page that plays the sheet, at the moment of the row where the cursor is; it follows what is typed.
