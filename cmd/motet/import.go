@@ -13,6 +13,7 @@ import (
 
 const importHelp = `
 motet import [FLAGS] CLIP.glb
+motet import --all [FLAGS] CLIP.glb...
 motet import CLIP.glb --onto SHEET [--diff] [--within LIMITS]
 motet import CLIP.glb --base SHEET [--rig FILE] [--out FOLDER]
 
@@ -41,6 +42,14 @@ A clip whose ends do not meet is written as a span, and the output says so.
                     that sheet is written as its author wrote it
   --force           replace files that are there already
 
+With --all, all clips of a file, or of several files with the same skeleton,
+become sheets over one rig: a dial means the same in all of them, and they rest
+alike. What a clip holds still elsewhere is one key of its sheet. A clip that
+carries its sheet comes back as that. One that can't be imported is told, and
+the others are written.
+
+  --all             all clips; --clip 'walk*' takes those of such names
+
 With --onto, a clip of a sheet comes back into that sheet, as after a round of
 edits in an animation package. Only what has moved changes: single cells, and
 rows only where the motion needs them; layout, comments, poses and times stay.
@@ -59,14 +68,16 @@ own limits.
 
 exit codes:
   0  written; with --list, listed; with --diff, printed
-  1  written, but not within the limits everywhere (--onto, --base)
+  1  written, but not within the limits everywhere (--onto, --base, --all), or
+     not all of the clips (--all)
   2  not done, and nothing was written
 `
 
 type importFlags struct {
-	Clip     string `arg:"" name:"clip"`
-	Out      string `default:"."`
-	ClipName string `name:"clip"`
+	Clips    []string `arg:"" name:"clip"`
+	Out      string   `default:"."`
+	ClipName string   `name:"clip"`
+	All      bool
 	List     bool
 	Within   string
 	Cycle    bool
@@ -88,6 +99,8 @@ func (f *importFlags) run(c *console) int {
 	switch {
 	case f.List:
 		return f.list(c)
+	case f.All:
+		return f.importAll(c)
 	case f.Onto != "":
 		return f.report(c, f.takeOver(c))
 	case f.Base != "":
@@ -118,24 +131,29 @@ func (f *importFlags) run(c *console) int {
 }
 
 func (f *importFlags) list(c *console) int {
-	document, err := exchange.Read(f.Clip, readClip)
-	if err != nil {
-		c.complain("%v", err)
-		return exitFailed
+	code := exitClean
+	for _, path := range f.Clips {
+		document, err := exchange.Read(path, readClip)
+		if err == nil && len(document.Clips) == 0 {
+			err = fmt.Errorf("%s: the file has no animation", path)
+		}
+		if err != nil {
+			c.complain("%v", err)
+			code = exitFailed
+			continue
+		}
+		if len(f.Clips) > 1 {
+			c.print(path + ":\n")
+		}
+		for _, clip := range exchange.List(document) {
+			c.print(clip.String() + "\n")
+		}
 	}
-	clips := exchange.List(document)
-	if len(clips) == 0 {
-		c.complain("%s: the file has no animation", f.Clip)
-		return exitFailed
-	}
-	for _, clip := range clips {
-		c.print(clip.String() + "\n")
-	}
-	return exitClean
+	return code
 }
 
 func (f *importFlags) options() (exchange.Options, error) {
-	o := exchange.Options{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew}
+	o := exchange.Options{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew}
 	var err error
 	if f.Within != "" {
 		if o.Within, err = exchange.ParseWithin(f.Within); err != nil {
@@ -156,17 +174,17 @@ func (f *importFlags) options() (exchange.Options, error) {
 	return o, nil
 }
 
-// write puts both files into the folder, or neither where one is in the way.
+// write puts the files of an import into the folder, or none of them where something is in the way of one.
 func (f *importFlags) write(made *exchange.Result) (paths []string, err error) {
+	return f.writeTexts(made.Files())
+}
+
+func (f *importFlags) writeTexts(texts []exchange.TextFile) (paths []string, err error) {
 	type file struct{ path, text string }
 	var files []file
-	if made.RigFile != "" {
-		files = append(files, file{filepath.Join(f.Out, made.RigFile), made.RigText})
+	for _, text := range texts {
+		files = append(files, file{filepath.Join(f.Out, filepath.FromSlash(text.Name)), text.Text})
 	}
-	for _, other := range made.Others {
-		files = append(files, file{filepath.Join(f.Out, filepath.FromSlash(other.Name)), other.Text})
-	}
-	files = append(files, file{filepath.Join(f.Out, made.SheetFile), made.SheetText})
 	for _, file := range files {
 		folder := filepath.Dir(file.path)
 		if err := os.MkdirAll(folder, 0o777); err != nil {
@@ -180,7 +198,7 @@ func (f *importFlags) write(made *exchange.Result) (paths []string, err error) {
 	}
 	for _, file := range files {
 		if err := writeAtomically(file.path, file.text, 0, f.free(file.path, file.text)); err != nil {
-			return nil, fmt.Errorf("%s: %s", file.path, plainIO(err))
+			return paths, fmt.Errorf("%s: %s", file.path, plainIO(err))
 		}
 		paths = append(paths, file.path)
 	}

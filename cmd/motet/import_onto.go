@@ -12,6 +12,10 @@ import (
 // agree tells which flags do not go together.
 func (f *importFlags) agree() error {
 	switch {
+	case f.All && (f.Onto != "" || f.Base != ""):
+		return errors.New("--all makes sheets over one new rig; --onto and --base are for one clip: leave one out")
+	case len(f.Clips) > 1 && !f.All && !f.List:
+		return fmt.Errorf("%d files are named; add --all for their clips as sheets over one rig, or name one", len(f.Clips))
 	case f.Diff && f.Onto == "":
 		return errors.New("--diff shows what --onto would change; add, say, --onto wait.motet")
 	case f.Rig != "" && f.Base == "":
@@ -57,7 +61,7 @@ func (e *leftOver) Error() string {
 }
 
 func (f *importFlags) takeOver(c *console) error {
-	options := exchange.OntoOptions{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName}
+	options := exchange.OntoOptions{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName}
 	var err error
 	if f.Within != "" {
 		if options.Within, err = exchange.ParseWithin(f.Within); err != nil {
@@ -106,7 +110,7 @@ func (f *importFlags) takeOver(c *console) error {
 
 // asVariant imports a clip as a variant of a sheet.
 func (f *importFlags) asVariant(c *console) error {
-	options := exchange.BaseOptions{Path: f.Clip, ReadFile: readClip, Clip: f.ClipName}
+	options := exchange.BaseOptions{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName}
 	var err error
 	if f.Within != "" {
 		if options.Within, err = exchange.ParseWithin(f.Within); err != nil {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 	"testing"
 
 	"github.com/qmuntal/gltf"
@@ -226,9 +227,35 @@ type sheetOff struct{ turnDeg, worldCM float64 }
 // the comments of the rig.
 func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 	t.Helper()
-	m := resolve(t, r)
+	return compareWith(t, r, newWitness(t, data, clip), nodesOfRig(t, r))
+}
+
+// compareNamed finds the nodes of joints by the names in the comments of the rig, for a rig that was made of another file.
+// Joints that the clip's file does not have are left out.
+func compareNamed(t testing.TB, r *Result, data []byte, clip int) sheetOff {
+	t.Helper()
 	w := newWitness(t, data, clip)
-	nodes := nodesOfRig(t, r)
+	byName := map[string]int{}
+	for i, n := range w.doc.Nodes {
+		byName[n.Name] = i
+	}
+	nodes := map[string]int{}
+	for line := range strings.Lines(r.RigText) {
+		if joint, comment, found := strings.Cut(line, "# node "); found {
+			_, name, _ := strings.Cut(comment, `"`)
+			name, _, _ = strings.Cut(name, `"`)
+			if node, has := byName[name]; has {
+				nodes[strings.Fields(joint)[0]] = node
+			}
+		}
+	}
+	require.NotEmpty(t, nodes)
+	return compareWith(t, r, w, nodes)
+}
+
+func compareWith(t testing.TB, r *Result, w *witness, nodes map[string]int) sheetOff {
+	t.Helper()
+	m := resolve(t, r)
 	first, last := w.span()
 	rate := m.Sheet.Rate.Float()
 	frames := int(math.Round((last - first) * rate))
@@ -245,7 +272,10 @@ func compare(t testing.TB, r *Result, data []byte, clip int) sheetOff {
 		world := m.World(float64(frame))
 		places, turns := w.places(seconds)
 		for i := range m.Rig.Joints {
-			node := nodes[m.Rig.Joints[i].Name]
+			node, has := nodes[m.Rig.Joints[i].Name]
+			if !has {
+				continue
+			}
 			turn := motion.TurnMatrix(m.Rig.Joints[i].Order, poses[i].Turn)
 			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, turns[node]))
 			place, there := world[i].Position(), places[node]

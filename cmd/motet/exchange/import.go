@@ -84,7 +84,7 @@ func Import(o Options) (*Result, error) {
 		return nil, fmt.Errorf("%s: %w", o.Path, err)
 	}
 	said := ""
-	if !o.Anew && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0 {
+	if o.asItComes() {
 		var r *Result
 		if r, said = d.carried(clip); r != nil {
 			return r, nil
@@ -96,9 +96,23 @@ func Import(o Options) (*Result, error) {
 	if o.TempoBPM != 0 && !(o.TempoBPM >= 1 && o.TempoBPM <= 1000) {
 		return nil, fmt.Errorf("a tempo of %g bpm is none; write one from 1 to 1000", o.TempoBPM)
 	}
+	r, err := d.importClip(clip, o)
+	if err == nil && said != "" {
+		r.Report = append([]string{said}, r.Report...)
+	}
+	return r, err
+}
+
+// asItComes tells whether nothing is asked for that the sheet might not be which a clip carries.
+func (o Options) asItComes() bool {
+	return !o.Anew && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0
+}
+
+// importClip fits a clip over a rig of its own.
+func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 	f, err := sampledFigure(d, clip, o, d.bones([]*Clip{clip}))
 	if err != nil {
-		return nil, fmt.Errorf("%s: clip %q: %w", o.Path, clip.Name, err)
+		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
 	}
 	e := ensembleOf([]*figure{f}, o)
 	beats := []beat{f.findBeat(o.TempoBPM)}
@@ -106,15 +120,18 @@ func Import(o Options) (*Result, error) {
 	e.nameChannels(channels)
 	e.bakeRest(channels)
 	if err := e.blendIn(o.Within, beats, errors); err != nil {
-		return nil, fmt.Errorf("%s: clip %q: %w", o.Path, clip.Name, err)
+		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
 	}
 
-	file := path.Base(toSlash(o.Path))
-	r := f.result(o, file, clip, beats[0], channels[0], errors[0])
-	r.Report = f.report(file, o.Within, beats[0], r, errors[0])
-	if said != "" {
-		r.Report = append([]string{said}, r.Report...)
+	file := path.Base(toSlash(d.Path))
+	r := &Result{RigName: fileWord(file), SheetName: d.nameOf(clip, file)}
+	r.SheetFile, r.RigFile = r.SheetName+sheetEnd, r.RigName+rigEnd+sheetEnd
+	if r.RigFile == r.SheetFile {
+		r.RigFile = r.RigName + rigEnd + "-2" + sheetEnd
 	}
+	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels[0])
+	f.result(r, file, o.Within, beats[0], channels[0], errors[0])
+	r.Report = f.report(file, o.Within, beats[0], r, errors[0])
 	return r, nil
 }
 
@@ -190,25 +207,34 @@ func (f *figure) setSeriesRest(joints []joint, s *series, rest float64) {
 	}
 }
 
-func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []channel, errors errorReport) *Result {
-	d := f.document
-	r := &Result{
-		Loop: f.loop.ending, Gap: f.loop.gap,
-		Off: Within{TurnDeg: errors.turnDeg.error, MoveCM: errors.moveCM.error, ScalePercent: errors.scalePercent.error, WeightPercent: errors.weightPercent, WorldCM: errors.worldCM.error},
+// How the names of files end that an import makes.
+const (
+	sheetEnd = ".motet"
+	rigEnd   = "-rig"
+)
+
+// fileWord is the word for a file.
+func fileWord(file string) string {
+	return plainWord(strings.Join(tokensOf(strings.TrimSuffix(file, path.Ext(file))), "-"), "figure")
+}
+
+// nameOf is the name of a clip's sheet: the clip's word, or the file's for the only one of a file, without a name.
+func (d *Document) nameOf(clip *Clip, file string) string {
+	if clip.Name == "" && len(d.Clips) == 1 {
+		return fileWord(file)
 	}
-	r.RigName = plainWord(strings.Join(tokensOf(strings.TrimSuffix(file, path.Ext(file))), "-"), "figure")
 	for i := range d.Clips {
 		if &d.Clips[i] == clip {
-			r.SheetName = d.word(i)
-			if clip.Name == "" && len(d.Clips) == 1 {
-				r.SheetName = r.RigName
-			}
+			return d.word(i)
 		}
 	}
-	r.SheetFile, r.RigFile = r.SheetName+".motet", r.RigName+"-rig.motet"
-	if r.RigFile == r.SheetFile {
-		r.RigFile = r.RigName + "-rig-2.motet"
-	}
+	return clipWord(clip.Name, "clip")
+}
+
+// result fills in what came of a clip whose names are settled, with its sheet.
+func (f *figure) result(r *Result, file string, within Within, b beat, channels []channel, errors errorReport) {
+	r.Loop, r.Gap = f.loop.ending, f.loop.gap
+	r.Off = Within{TurnDeg: errors.turnDeg.error, MoveCM: errors.moveCM.error, ScalePercent: errors.scalePercent.error, WeightPercent: errors.weightPercent, WorldCM: errors.worldCM.error}
 	for i := range channels {
 		c := &channels[i]
 		if c.dropped {
@@ -228,10 +254,8 @@ func (f *figure) result(o Options, file string, clip *Clip, b beat, channels []c
 			r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
 		}
 	}
-	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it.", strings.Trim(quoted(file), `"`), quoted(clip.Name), o.Within)
-	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels)
+	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it.", strings.Trim(quoted(file), `"`), quoted(f.clip.Name), within)
 	r.SheetText = f.writeSheet(r.SheetName, r.SheetFile, r.RigName, r.RigFile, comment, b, channels)
-	return r
 }
 
 // bakedKeys is how many keys the clip spends on a series.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+	"sync"
 
 	"github.com/qmuntal/gltf"
 
@@ -24,6 +25,7 @@ type targetList struct {
 	// note on morph targets) where that has one for it that no target before it has, and by its place otherwise.
 	names []string
 	index map[string]int // by plainTarget; made when first needed
+	made  sync.Once      // clips of one file are read side by side
 }
 
 // readBlends looks at the meshes of all nodes. Nodes with one mesh share its names.
@@ -99,14 +101,14 @@ func plainTarget(name string) string { return grammar.NameKey(strings.Trim(quote
 
 // targetOf is the place of a rig's morph target among a mesh's, -1 where it has none so called.
 func (l *targetList) targetOf(target *motion.ModelTarget) int {
-	if l.index == nil {
+	l.made.Do(func() {
 		l.index = make(map[string]int, len(l.names))
 		for i, name := range l.names {
 			if _, twice := l.index[plainTarget(name)]; !twice {
 				l.index[plainTarget(name)] = i
 			}
 		}
-	}
+	})
 	if i, ok := l.index[plainTarget(target.Name)]; ok {
 		return i
 	}

@@ -7,6 +7,17 @@ import (
 
 // report tells a person what an import found and made.
 func (f *figure) report(file string, within Within, b beat, r *Result, errors errorReport) []string {
+	lines := f.outline(file, within, b, r, errors)
+	lines = append(lines, f.document.Notes...)
+	lines = append(lines, f.warnings()...)
+	for _, c := range r.Channels {
+		lines = append(lines, fmt.Sprintf("  %-28s %4d keys of %-5d off by at most %s%s", c.Path, c.Keys, c.Baked, roundUp(c.Worst, 3), c.Unit))
+	}
+	return lines
+}
+
+// outline is the report without what is told of the file and of single channels.
+func (f *figure) outline(file string, within Within, b beat, r *Result, errors errorReport) []string {
 	lines := []string{
 		fmt.Sprintf("%s, clip %q: %d frames at %s (%s s), %s, %d of them moving", file, f.clip.Name, f.time.frames, f.time.rate, number(float64(f.time.frames)/f.time.rate.perSecond(), 3), count(len(f.skeleton.joints), "joint"), f.moving),
 		f.loopLine(),
@@ -18,10 +29,6 @@ func (f *figure) report(file string, within Within, b beat, r *Result, errors er
 	lines = append(lines, f.errorLines(within, errors)...)
 	if len(f.shapes) > 0 {
 		lines = append(lines, f.shapeLine(errors))
-	}
-	lines = append(lines, f.warnings()...)
-	for _, c := range r.Channels {
-		lines = append(lines, fmt.Sprintf("  %-28s %4d keys of %-5d off by at most %s%s", c.Path, c.Keys, c.Baked, roundUp(c.Worst, 3), c.Unit))
 	}
 	return lines
 }
@@ -76,10 +83,9 @@ func (f *figure) errorLines(within Within, e errorReport) []string {
 	return lines
 }
 
-// warnings are what the person should know about the file.
+// warnings are what the person should know about the clip.
 func (f *figure) warnings() []string {
 	var lines []string
-	lines = append(lines, f.document.Notes...)
 	if !f.time.even {
 		lines = append(lines, fmt.Sprintf("the clip's keys do not lie on whole frames at %s; they are sampled there, or choose another --rate", f.time.rate))
 	}

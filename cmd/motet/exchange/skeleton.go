@@ -71,18 +71,13 @@ func skeletonOf(d *Document, clip *Clip, time timing) (*skeleton, error) {
 
 // skeleton samples joints over one clip.
 func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, error) {
+	if err := roomFor(clip, time, len(bones)); err != nil {
+		return nil, err
+	}
 	s := &skeleton{byNode: make([]int, len(d.nodes)), steps: time.frames*stepsPerFrame + 1, tracked: map[[2]int]*track{}}
-	moving := map[int]bool{}
 	for i := range clip.tracks {
 		t := &clip.tracks[i]
 		s.tracked[[2]int{t.node, int(t.property)}] = t
-		moving[t.node] = true
-	}
-	if len(moving)*time.frames > mostJointFrames {
-		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece or a lower rate", time.frames, count(len(moving), "moving node"), time.rate, mostJointFrames)
-	}
-	if len(bones)*time.frames > mostStillFrames {
-		return nil, fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(len(bones), "node"), time.rate, mostStillFrames)
 	}
 	s.joints = slices.Clone(bones)
 	for i := range s.byNode {
@@ -93,6 +88,26 @@ func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, 
 		s.sample(d, i, time)
 	}
 	return s, s.sampleWeights(d, clip, time)
+}
+
+// roomFor says why a clip is too large to be sampled.
+func roomFor(clip *Clip, time timing, joints int) error {
+	if moving := clip.nodes(); moving*time.frames > mostJointFrames {
+		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece or a lower rate", time.frames, count(moving, "moving node"), time.rate, mostJointFrames)
+	}
+	if joints*time.frames > mostStillFrames {
+		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(joints, "node"), time.rate, mostStillFrames)
+	}
+	return nil
+}
+
+// nodes is how many nodes the clip has tracks of.
+func (c *Clip) nodes() int {
+	moving := map[int]bool{}
+	for i := range c.tracks {
+		moving[c.tracks[i].node] = true
+	}
+	return len(moving)
 }
 
 // bones are the joints of a document, each with its node, what carries it, and the scale that the rig leaves to the file,
