@@ -11,7 +11,6 @@ type figure struct {
 	clip     *Clip
 	time     timing
 	skeleton *skeleton
-	still    stillness
 	loop     loopFinding
 	front    facing
 	// closed says that the motion is written as a cycle that closes.

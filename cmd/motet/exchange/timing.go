@@ -108,19 +108,37 @@ func timingOf(clip *Clip, asked Rate) (timing, error) {
 const nearFrame = 0.02
 
 // guessRate finds the frames that all keys of a clip lie on; even is false when no rate
-// has them.
+// has them. Where a clip is not baked but keyed between frames, as exporters do that fit
+// curves, its frames are those of the note beside it, or those that more of its keys lie on
+// than chance would have.
 func guessRate(clip *Clip) (rate Rate, even bool) {
 	times := keyTimes(clip)
+	finest := Rate{} // that all keys lie on, though no track has one on most of its frames
 	for _, r := range usualRates() {
-		if _, worst := worstMisfit(times, clip.Start, r); worst < nearFrame {
-			return r, true
+		if _, worst := worstMisfit(times, clip.Start, r); worst >= nearFrame {
+			continue
+		}
+		if r.perSecond() < leastFineRate || clip.baked(r) {
+			return clip.notedOr(r, times), true
+		}
+		if finest == (Rate{}) {
+			finest = r
 		}
 	}
-	if n := len(times) - 1; n > 1 {
+	if n := len(times) - 1; n > 1 && finest == (Rate{}) {
 		r := nearFraction(float64(n) / clip.Seconds())
 		if _, worst := worstMisfit(times, clip.Start, r); worst < nearFrame {
 			return r, true
 		}
+	}
+	if r := clip.notedOr(Rate{}, times); r != (Rate{}) {
+		return r, false
+	}
+	if r, found := rateOfMost(clip, finest); found {
+		return r, false
+	}
+	if finest != (Rate{}) {
+		return finest, true
 	}
 	best, least := Rate{30, 1}, math.Inf(1)
 	for _, r := range usualRates()[:6] {
@@ -129,6 +147,82 @@ func guessRate(clip *Clip) (rate Rate, even bool) {
 		}
 	}
 	return best, false
+}
+
+// leastFineRate is the rate from which on a clip has to be baked to count as one of that rate. Nobody animates on such
+// frames; a hundred and twenty a second have those of 24, of 30 and of 60 among them, and so fit many a clip whose keys lie
+// between frames.
+const leastFineRate = 100
+
+// baked tells whether a track has keys on most frames of a rate.
+func (c *Clip) baked(r Rate) bool {
+	for _, times := range c.timelines() {
+		if frames := (times[len(times)-1] - times[0]) * r.perSecond(); len(times) > 2 && float64(len(times)) > frames/2 {
+			return true
+		}
+	}
+	return false
+}
+
+// notedOr is the rate that an export noted beside the clip, where the clip still is as long as it was and not baked at
+// another rate; otherwise the one given.
+func (c *Clip) notedOr(other Rate, times []float64) Rate {
+	if c.note == nil || math.Abs(c.note.Seconds-c.Seconds()) > 1e-3 {
+		return other
+	}
+	noted, err := ParseRate(c.note.Rate)
+	if err != nil {
+		return other
+	}
+	if _, worst := worstMisfit(times, c.Start, noted); other != (Rate{}) && worst >= nearFrame && c.baked(other) {
+		return other
+	}
+	return noted
+}
+
+// leastFilmRate is the least rate that keys between frames are taken for: those of film, not the twos that are drawn on them.
+const leastFilmRate = 23.9
+
+// surprise is how many standard deviations more keys than by chance have to lie on the frames of a rate.
+const surprise = 3
+
+// rateOfMost finds the rate on whose frames more of the keys lie than chance would have, among those of which the clip is
+// a whole number of frames long. A moment counts for each track that has a key then: what was keyed together stands on
+// frames, and what a fit adds to a track seldom meets another's. Where all keys lie on a finer rate, chance has less to
+// choose from, and the best will do.
+func rateOfMost(clip *Clip, finest Rate) (rate Rate, found bool) {
+	most := float64(surprise)
+	if finest != (Rate{}) {
+		most = math.Inf(-1)
+	}
+	for _, r := range usualRates() {
+		length := clip.Seconds() * r.perSecond()
+		if r.perSecond() >= leastFineRate || r.perSecond() < leastFilmRate || math.Abs(length-math.Round(length)) >= nearFrame {
+			continue
+		}
+		chance := 2 * nearFrame
+		if finest != (Rate{}) {
+			chance = math.Max(chance, r.perSecond()/finest.perSecond())
+		}
+		on, n := 0, 0
+		for _, times := range clip.timelines() {
+			for _, t := range times {
+				if t == clip.Start || t == clip.End {
+					continue // on frames anyway
+				}
+				n++
+				if at := (t - clip.Start) * r.perSecond(); math.Abs(at-math.Round(at)) < nearFrame {
+					on++
+				}
+			}
+		}
+		more := (float64(on) - float64(n)*chance) / math.Sqrt(math.Max(1, float64(n)*chance*(1-chance)))
+		// A rate later in the list has to be clearly better, such as the double of one.
+		if more > most && (!found || more > 1.1*most) {
+			rate, found, most = r, true, more
+		}
+	}
+	return rate, found
 }
 
 // keyTimes are the distinct times at which any moving track of the clip has a key.
