@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -300,26 +299,10 @@ func (f *exportFlags) write(outputs []output) error {
 	return nil
 }
 
-// errInTheWay is why a file that motet did not make keeps its place.
-var errInTheWay = errors.New("it is there already, and motet did not make it")
-
-// free tells whether what is to be written may take the place of what is there: nothing, or what motet made.
+// free tells whether what is to be written may take the place of what is there.
 func (f *exportFlags) free(path string) func() error {
-	return func() error {
-		info, err := os.Stat(path)
-		switch {
-		case errors.Is(err, fs.ErrNotExist):
-			return nil
-		case err != nil:
-			return err
-		case info.IsDir():
-			return errors.New("a folder of that name is in the way")
-		case f.Force, !info.Mode().IsRegular():
-			return nil
-		}
-		if data, err := readClip(path); err == nil && exchange.IsOurs(data) {
-			return nil
-		}
-		return fmt.Errorf("%w; --force replaces it", errInTheWay)
-	}
+	return free(path, f.Force, func(path string) bool {
+		data, err := readClip(path)
+		return err == nil && exchange.IsOurs(data)
+	})
 }

@@ -65,6 +65,19 @@ func TestWhatAUserMayNotTouch(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, loose, string(left))
 
+	for _, name := range []string{"keeper.motet", "quayfolk.motet"} {
+		text, err := os.ReadFile(filepath.Join("../../testdata/quay", name))
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name), text, 0o666))
+	}
+	for out, flag := range map[string]string{"shut/k.svg": "plot --out", "shut/k.html": "review --out", "shut/k.png": "review --png", "shut/film": "review --frames"} {
+		command, flag, _ := strings.Cut(flag, " ")
+		code, stdout, stderr = asNobody(command, "keeper.motet", flag, out)
+		assert.Equal(t, exitFailed, code)
+		assert.Empty(t, stdout)
+		assert.Contains(t, stderr, out+": this user may not write into its folder, so nothing is changed\n")
+	}
+
 	code, stdout, stderr = asNobody("check", ".")
 	assert.Equal(t, exitFailed, code)
 	assert.True(t, strings.HasPrefix(stdout, "shut/a.motet:"), "the rest is checked: %s", stdout)

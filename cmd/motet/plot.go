@@ -46,6 +46,8 @@ marked where it is.
                    joint when left out
   --dark           for a dark screen
   --scale N        pixels a point of a .png; 2 when left out
+  --force          replace any file; without it, only a picture that motet drew
+                   and that nobody has changed since
 
 exit codes:
   0  drawn
@@ -65,6 +67,7 @@ type plotFlags struct {
 	Leader   string
 	Dark     bool
 	Scale    float64 `default:"2"`
+	Force    bool
 
 	drawn drawn `kong:"-"`
 }
@@ -138,20 +141,24 @@ func (f *plotFlags) write(c *console, p *draw.Picture, suffix string) error {
 	if f.Dark {
 		scheme = draw.Dark()
 	}
+	if suffix == "" {
+		return p.Text(c.out, columnsOf(c))
+	}
 	var out bytes.Buffer
 	var err error
-	switch suffix {
-	case "":
-		return p.Text(c.out, columnsOf(c))
-	case ".svg":
-		err = p.SVG(&out, scheme)
-	default:
+	mark := markPNG
+	if suffix == ".svg" {
+		mark, err = markSVG, p.SVG(&out, scheme)
+	} else {
 		err = p.PNG(&out, scheme, f.Scale)
 	}
-	if err != nil {
-		return err
+	if err == nil {
+		err = writeAtomically(f.Out, string(mark(out.Bytes())), 0, free(f.Out, f.Force, isOurPicture))
 	}
-	return writeAtomically(f.Out, out.String(), 0o666, func() error { return nil })
+	if err != nil {
+		return fmt.Errorf("%s: %s", f.Out, plainIO(err))
+	}
+	return nil
 }
 
 // columnsOf is how wide to draw: the terminal, or 80 where there is none.

@@ -61,11 +61,19 @@ func (v *fileVersion) replace(text string) error {
 }
 
 // writeAtomically writes a text beside a path and then gives it that name, unless ready says why not. A mode of 0 stands
-// for that of any new file. What is no file but a pipe or a device, such as /dev/stdout, takes the text as it comes: another
-// thing of its name would be none of it.
+// for that of the file whose place it takes, or of any new one. What is no file but a pipe or a device, such as /dev/stdout,
+// takes the text as it comes: another thing of its name would be none of it. A link goes on to lead where it does.
 func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (err error) {
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
-		return writeInto(path, text, ready)
+	if info, err := os.Stat(path); err == nil {
+		switch {
+		case info.Mode().IsRegular() && mode == 0:
+			mode = info.Mode().Perm()
+		case !info.Mode().IsRegular() && !info.IsDir():
+			return writeInto(path, text, ready)
+		}
+		if path, err = filepath.EvalSymlinks(path); err != nil {
+			return err
+		}
 	}
 	temporary, err := createBeside(path)
 	if err != nil {
@@ -109,6 +117,32 @@ func writeInto(path, text string, ready func() error) error {
 	}
 	_, err = to.WriteString(text)
 	return errors.Join(err, to.Close())
+}
+
+// errInTheWay is why a file that motet did not make keeps its place.
+var errInTheWay = errors.New("it is there already, and motet did not make it")
+
+// free tells whether what is written for others may take the place of what is there: nothing, a file with nothing in it, or
+// what motet made, as ours tells. With force it may take that of any file.
+func free(path string, force bool, ours func(path string) bool) func() error {
+	return func() error {
+		info, err := os.Stat(path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil
+		case err != nil:
+			return err
+		case info.IsDir():
+			return errors.New("a folder of that name is in the way")
+		case force, !info.Mode().IsRegular():
+			return nil
+		case info.Mode().Perm()&0o200 == 0:
+			return errors.New("it is there already and marked read-only; --force replaces it")
+		case info.Size() == 0, ours(path):
+			return nil
+		}
+		return fmt.Errorf("%w; --force replaces it", errInTheWay)
+	}
 }
 
 // createBeside makes a new file in the folder of path, under a name that no search for sheets finds. It is unfinished until

@@ -42,6 +42,8 @@ tells of each member what has changed. FOLDER may be a single sheet too.
                 when left out
   --scale N     pixels a point of the contact sheet; 2 when left out
   --dark        draw for a dark screen
+  --force       replace any file, and frames of any program; without it, only a
+                review, and pictures that motet drew
 
 exit codes:
   0  done
@@ -60,6 +62,7 @@ type reviewFlags struct {
 	View   string
 	Scale  float64 `default:"2"`
 	Dark   bool
+	Force  bool
 
 	drawn drawn `kong:"-"`
 }
@@ -78,6 +81,15 @@ func (f *reviewFlags) review(c *console) error {
 	}
 	if f.Take != "" {
 		return f.take(c)
+	}
+	// What is in the way is told before the work, and looked at again after it.
+	for path, ours := range map[string]func(string) bool{f.Out: isOurReview, f.PNG: isOurPicture} {
+		if path == "" {
+			continue
+		}
+		if err := free(path, f.Force, ours)(); err != nil {
+			return fmt.Errorf("%s: %s", path, plainIO(err))
+		}
 	}
 	sheets, err := f.sheets()
 	if err != nil {
@@ -179,12 +191,12 @@ func (f *reviewFlags) page(c *console, sheets []watch.Sheet) error {
 	if err := watch.Review(&page, sheets, o); err != nil {
 		return err
 	}
-	return f.write(c, f.Out, page.String(), func() error {
-		if old, err := readFile(f.Out); err == nil && old != "" && !watch.IsReview(old) {
-			return errors.New("it is there already and is no review, so it is left as it is; name another file")
-		}
-		return nil
-	})
+	return f.write(c, f.Out, page.String(), isOurReview)
+}
+
+func isOurReview(path string) bool {
+	old, err := readClip(path)
+	return err == nil && watch.IsReview(string(old))
 }
 
 // mayHoldReview tells whether a review can be written under a name: it ends as pages do, or is no file but a pipe or a
@@ -196,8 +208,8 @@ func mayHoldReview(path string) bool {
 	return slices.Contains([]string{".html", ".htm"}, strings.ToLower(filepath.Ext(path)))
 }
 
-func (f *reviewFlags) write(c *console, path, text string, ready func() error) error {
-	if err := writeAtomically(path, text, 0o666, ready); err != nil {
+func (f *reviewFlags) write(c *console, path, text string, ours func(path string) bool) error {
+	if err := writeAtomically(path, text, 0, free(path, f.Force, ours)); err != nil {
 		return fmt.Errorf("%s: %s", path, plainIO(err))
 	}
 	c.print(fmt.Sprintf("wrote %s (%.2f MB)\n", path, float64(len(text))/1e6))
@@ -227,5 +239,5 @@ func (f *reviewFlags) contact(c *console, sheets []watch.Sheet) error {
 	if err := picture.PNG(&out, f.scheme(), f.Scale); err != nil {
 		return err
 	}
-	return f.write(c, f.PNG, out.String(), func() error { return nil })
+	return f.write(c, f.PNG, string(markPNG(out.Bytes())), isOurPicture)
 }

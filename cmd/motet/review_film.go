@@ -82,7 +82,7 @@ func (f *reviewFlags) film(c *console, sheets []watch.Sheet) error {
 		if r.count > mostFrames {
 			return fmt.Errorf("--frames: %s is longer than %d frames, which is no idle", sheets[i].Path, mostFrames)
 		}
-		if err := vacant(folder); err != nil {
+		if err := f.vacant(folder); err != nil {
 			return fmt.Errorf("--frames: %s: %w", folder, err)
 		}
 		reels = append(reels, r)
@@ -102,8 +102,9 @@ func (f *reviewFlags) film(c *console, sheets []watch.Sheet) error {
 
 var frameName = regexp.MustCompile(`^\d{5}\.png$`)
 
-// vacant tells why frames can't go to a folder: it has something else than frames in it, which would be lost.
-func vacant(folder string) error {
+// vacant tells why frames can't go to a folder: it has something else than frames in it, which would be lost. With --force
+// whatever is called like a frame counts as one.
+func (f *reviewFlags) vacant(folder string) error {
 	entries, err := os.ReadDir(folder)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -114,6 +115,9 @@ func vacant(folder string) error {
 	for _, entry := range entries {
 		if !entry.Type().IsRegular() || !frameName.MatchString(entry.Name()) {
 			return fmt.Errorf("it has `%s` in it, which is no frame; name a folder of the frames' own", entry.Name())
+		}
+		if !f.Force && !isOurFrame(filepath.Join(folder, entry.Name())) {
+			return fmt.Errorf("motet did not draw `%s` in it; --force replaces all frames there", entry.Name())
 		}
 	}
 	return nil
@@ -132,7 +136,7 @@ func (f *reviewFlags) shoot(r *reel) error {
 	}
 	err := f.draw(r, fresh)
 	if err == nil {
-		err = vacant(r.folder)
+		err = f.vacant(r.folder)
 	}
 	if err != nil {
 		_ = unfinished.settle(fresh, nil)
@@ -182,7 +186,7 @@ func (f *reviewFlags) draw(r *reel, folder string) error {
 					failed[worker] = err
 					return
 				}
-				failed[worker] = os.WriteFile(filepath.Join(folder, fmt.Sprintf("%05d.png", i)), out.Bytes(), 0o666)
+				failed[worker] = os.WriteFile(filepath.Join(folder, fmt.Sprintf("%05d.png", i)), markPNG(out.Bytes()), 0o666)
 			}
 		})
 	}
