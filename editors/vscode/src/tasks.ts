@@ -1,4 +1,5 @@
-// The task that checks all sheets of a folder; its reports become problems by the matcher "motet".
+// The task that checks all sheets of a folder, as a CI would. It has no problem matcher, since the language server reports
+// what there is in all sheets of the folder, open or not: each report would stand in the list twice.
 import * as vscode from "vscode";
 import { findProgram } from "./program";
 
@@ -6,7 +7,7 @@ import { findProgram } from "./program";
 export async function checkTask(definition: vscode.TaskDefinition): Promise<vscode.Task> {
   const program = (await findProgram()) ?? "motet";
   const args = definition.strict ? ["check", "--strict"] : ["check"];
-  const task = new vscode.Task(definition, vscode.TaskScope.Workspace, "check", "motet", new vscode.ShellExecution(program, args), "$motet");
+  const task = new vscode.Task(definition, vscode.TaskScope.Workspace, "check", "motet", new vscode.ShellExecution(program, args), []);
   task.group = vscode.TaskGroup.Test;
   return task;
 }
