@@ -11,9 +11,13 @@ import (
 type Mended struct {
 	File   *grammar.File
 	Motion *motion.Motion
-	Done   []Done    // in the order in which it was done
-	Left   []Finding // what is still reported
+	Done   []Done        // in the order in which it was done
+	Left   []Finding     // what is still reported
+	Held   map[Held]bool // which safe mends were tried and held back, since more would be reported after them
 }
+
+// Held names a mend that was held back, by its title and its finding.
+type Held struct{ Rule, Message, Title string }
 
 // Done is one mend that was applied.
 type Done struct {
@@ -48,18 +52,18 @@ func edits(f *grammar.File, mend motion.Mend) ([]grammar.Edit, bool) {
 
 // MendAll applies every safe mend to a file, round after round until there is none left to apply, thirty rounds at most. In
 // one round each finding has at most one mend, its first safe one, and a mend that overlaps one before it waits for the
-// next round. What is an error is mended before anything else is, since a note may rest on it: a key that looks spare
-// beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before is not
-// applied, and one after which as much is reported only when it puts right one of several slips of a line. So mending
-// never adds an error and always ends. Nothing is written: the answer is a new file. The trees and
-// the listing show the files around it, as for a check.
+// next round. Lines that can't be read come first, then what else is an error, since a note may rest on it: a key that
+// looks spare beside a wrong one may be needed beside the right one. A mend after which any rule reports more than before
+// is not applied, but for one that lets a line be read: what is reported of that line then was wrong all the time, and only
+// hidden. So mending never adds an error and always ends. Nothing is written: the answer is a new file. The trees and the
+// listing show the files around it, as for a check.
 func MendAll(f *grammar.File, trees motion.Trees, list motion.Listing) *Mended {
 	return MendOnly(f, trees, list, Rules())
 }
 
 // MendOnly is MendAll for some rules: it applies their mends, and judges by them alone.
 func MendOnly(f *grammar.File, trees motion.Trees, list motion.Listing, rules []*Rule) *Mended {
-	m := &mending{trees: trees, list: list, rules: rules, refused: map[refusal]bool{}}
+	m := &mending{trees: trees, list: list, rules: rules, refused: map[Held]bool{}}
 	now := m.judge(f)
 	const rounds = 30
 	for range rounds {
@@ -70,7 +74,7 @@ func MendOnly(f *grammar.File, trees motion.Trees, list motion.Listing, rules []
 		m.done = append(m.done, done...)
 		now = next
 	}
-	return &Mended{File: now.motion.File, Motion: now.motion, Done: m.done, Left: now.found}
+	return &Mended{File: now.motion.File, Motion: now.motion, Done: m.done, Left: now.found, Held: m.refused}
 }
 
 type mending struct {
@@ -78,11 +82,8 @@ type mending struct {
 	list    motion.Listing // nil where families have no members to be looked for
 	rules   []*Rule
 	done    []Done
-	refused map[refusal]bool
+	refused map[Held]bool // not tried in every round again
 }
-
-// refusal names a mend that did harm, so that it is not tried in every round again.
-type refusal struct{ rule, message, title string }
 
 // judged is a text and what is reported for it.
 type judged struct {
@@ -103,9 +104,10 @@ func (m *mending) judge(f *grammar.File) *judged {
 
 // choice is the mend that a round applies for one finding.
 type choice struct {
-	refusal
+	Held
 	edits []grammar.Edit
 	line  int
+	reads bool // it is to let a line be read
 }
 
 // round applies what can be applied at once. Where that does harm, the mends that do so alone are left out; and where the
@@ -121,7 +123,9 @@ func (m *mending) round(now *judged) (*judged, []Done) {
 		}
 		chosen = slices.DeleteFunc(chosen, func(c choice) bool {
 			harms := m.try(now, []choice{c}) == nil
-			m.refused[c.refusal] = m.refused[c.refusal] || harms
+			if harms {
+				m.refused[c.Held] = true
+			}
 			return harms
 		})
 		if len(chosen) == 0 {
@@ -136,23 +140,29 @@ func (m *mending) round(now *judged) (*judged, []Done) {
 
 // choose takes the mends of the gravest findings that have any.
 func (m *mending) choose(now *judged) []choice {
+	if chosen := m.chooseOf(now, illegible); len(chosen) > 0 {
+		return chosen
+	}
 	for _, level := range []Level{Error, Warning, Note} {
-		if chosen := m.chooseAt(now, level); len(chosen) > 0 {
+		if chosen := m.chooseOf(now, func(f *Finding) bool { return f.Level == level }); len(chosen) > 0 {
 			return chosen
 		}
 	}
 	return nil
 }
 
-// chooseAt takes the first safe mend of each finding of a level, in the order of the text, unless it overlaps one that is
-// chosen already.
-func (m *mending) chooseAt(now *judged, level Level) []choice {
+// illegible tells whether a finding is about a line that can't be read.
+func illegible(f *Finding) bool { return f.Rule == "syntax" && f.Level == Error }
+
+// chooseOf takes the first safe mend of each finding that is wanted, in the order of the text, unless it overlaps one that
+// is chosen already.
+func (m *mending) chooseOf(now *judged, wanted func(*Finding) bool) []choice {
 	var chosen []choice
 	var taken []grammar.Edit
 	f := now.motion.File
 	for i := range now.found {
 		finding := &now.found[i]
-		if finding.Level != level {
+		if !wanted(finding) {
 			continue
 		}
 		at := slices.IndexFunc(finding.Mends, func(mend motion.Mend) bool { return mend.Safe })
@@ -160,9 +170,9 @@ func (m *mending) chooseAt(now *judged, level Level) []choice {
 			continue
 		}
 		mend := finding.Mends[at]
-		c := choice{refusal: refusal{finding.Rule, finding.Message, mend.Title}}
+		c := choice{Held: Held{finding.Rule, finding.Message, mend.Title}, reads: illegible(finding)}
 		var ok bool
-		if c.edits, ok = edits(f, mend); !ok || m.refused[c.refusal] || overlap(taken, c.edits) {
+		if c.edits, ok = edits(f, mend); !ok || m.refused[c.Held] || overlap(taken, c.edits) {
 			continue
 		}
 		c.line, _ = f.LineNumber(finding.At)
@@ -183,7 +193,7 @@ func overlap(a, b []grammar.Edit) bool {
 	return false
 }
 
-// try gives the text with some mends applied, judged, or nil where that is no better in sum or worse for any rule.
+// try gives the text with some mends applied, judged, or nil where that does no good, or some harm.
 func (m *mending) try(now *judged, chosen []choice) *judged {
 	if len(chosen) == 0 {
 		return nil
@@ -198,23 +208,43 @@ func (m *mending) try(now *judged, chosen []choice) *judged {
 		return nil
 	}
 	next := m.judge(grammar.Reparse(f, f.Path, text))
-	switch less := faults(now.found) - faults(next.found); {
-	case less < 0, worse(now.found, next.found), less == 0 && !nearer(chosen, now, next):
+	// All are to let lines be read, or none is.
+	if chosen[0].reads {
+		if less := now.illegible() - next.illegible(); less < 0 || less == 0 && !nearer(now, next) {
+			return nil
+		}
+		return next
+	}
+	if faults(now.found) <= faults(next.found) || worse(now.found, next.found) {
 		return nil
 	}
 	return next
 }
 
-// nearer tells whether spellings were put right on lines that have another fault besides: as much is reported as before,
-// but less of it can be mended.
-func nearer(chosen []choice, now, next *judged) bool {
-	spelling := !slices.ContainsFunc(chosen, func(c choice) bool { return c.rule != "syntax" })
-	return spelling && mendable(next.found) < mendable(now.found)
+// illegible counts the lines that can't be read, and those that can't be judged for want of another.
+func (j *judged) illegible() (n int) {
+	for i := range j.found {
+		if illegible(&j.found[i]) {
+			n++
+		}
+	}
+	for _, b := range j.motion.File.Blocks {
+		for i := range b.Lines {
+			if b.Lines[i].Kind == grammar.MutedLine {
+				n++
+			}
+		}
+	}
+	return n
 }
+
+// nearer tells whether spellings were put right on lines that have another fault besides: as many can't be read as before,
+// but fewer of them can be mended.
+func nearer(now, next *judged) bool { return mendable(next.found) < mendable(now.found) }
 
 func mendable(found []Finding) (n int) {
 	for i := range found {
-		if slices.ContainsFunc(found[i].Mends, func(mend motion.Mend) bool { return mend.Safe }) {
+		if illegible(&found[i]) && slices.ContainsFunc(found[i].Mends, func(mend motion.Mend) bool { return mend.Safe }) {
 			n++
 		}
 	}
@@ -247,7 +277,7 @@ func worse(before, after []Finding) bool {
 func doneBy(chosen []choice) []Done {
 	out := make([]Done, len(chosen))
 	for i, c := range chosen {
-		out[i] = Done{c.rule, c.message, c.title, c.line}
+		out[i] = Done{c.Rule, c.Message, c.Title, c.line}
 	}
 	return out
 }

@@ -21,13 +21,30 @@ func TestErrorsAreMendedFirst(t *testing.T) {
 	assert.Empty(t, mended.Left)
 }
 
-// TestAMendThatDoesHarmHoldsUpNoOther has a comma whose mend lets the seam be reported, and
-// rows out of order.
+// TestALineIsReadWhateverItShows has a comma whose mend lets the seam be reported, which was open all the time.
+func TestALineIsReadWhateverItShows(t *testing.T) {
+	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
+	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      1,5\n")
+	mended := MendAll(grammar.Parse("example.motet", text), trees, nil)
+	if assert.Len(t, mended.Done, 2) {
+		assert.Equal(t, "write `1.5`", mended.Done[0].Title)
+		assert.Equal(t, "seam-gap", mended.Done[1].Rule)
+	}
+}
+
+// TestAMendThatDoesHarmHoldsUpNoOther has a gap at the seam, behind which its speed jumps too, and rows out of order.
 func TestAMendThatDoesHarmHoldsUpNoOther(t *testing.T) {
-	text := ExampleSheet("track hips\n  at      side\n  0b      2\n  2b      3\n  4b      2,5\n\ntrack head\n  at      nod\n  2b      3\n  0b      1\n")
+	text := ExampleSheet("track hips\n  at      side\n  0b      2.1@-1,2\n  2b      -3\n  4b      4^\n\ntrack head\n  at      nod\n  2b      3\n  0b      1\n")
 	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
 	mended := MendAll(grammar.Parse("example.motet", text), trees, nil)
+	assert.Contains(t, mended.File.Text, "  4b      4^\n")
 	assert.Contains(t, mended.File.Text, "  0b      1\n  2b      3\n")
+	assert.Len(t, mended.Held, 1)
+	for _, f := range mended.Left {
+		if f.Rule == "seam-gap" {
+			assert.True(t, mended.Held[Held{f.Rule, f.Message, f.Mends[0].Title}])
+		}
+	}
 }
 
 // TestSlipsOfOneLineAreMendedTogether has rows with two slips each, and one whose second fault nobody can mend.

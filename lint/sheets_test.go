@@ -297,7 +297,7 @@ func commonLines(a, b []string) [][]int {
 }
 
 // TestSafeMendsComeToRest applies all safe mends in testdata: what is left has none that would do any good, and no rule
-// reports more than before.
+// reports more than before where no more lines are read.
 func TestSafeMendsComeToRest(t *testing.T) {
 	trees := folderTrees(testFolder)
 	for _, name := range sheetsToJudge(t) {
@@ -305,7 +305,11 @@ func TestSafeMendsComeToRest(t *testing.T) {
 		require.NoError(t, err)
 		before := Check(folderProject(testFolder, trees).Resolve(f))
 		mended := MendAll(f, trees, folderListing(testFolder))
-		assert.False(t, worse(before, mended.Left), "%s: %v", name, mended.Left)
+		if read := broken(f) - broken(mended.File); read == 0 {
+			assert.False(t, worse(before, mended.Left), "%s: %v", name, mended.Left)
+		} else {
+			assert.Positive(t, read, name)
+		}
 		again := MendAll(mended.File, trees, folderListing(testFolder))
 		assert.Empty(t, again.Done, name)
 		assert.Equal(t, mended.File.Text, again.File.Text, name)

@@ -90,10 +90,13 @@ func (f *checkFlags) run(c *console) int {
 		return exitFailed
 	}
 	out := f.writer(c)
+	var held map[string]map[lint.Held]bool
 	if f.Fix {
-		problems = append(problems, fix(c, all, files, rules, out)...)
+		var unmended []problem
+		held, unmended = fix(c, all, files, rules, out)
+		problems = append(problems, unmended...)
 	}
-	n, unread := f.check(c, all, files, rules, known, out)
+	n, unread := f.check(c, all, files, rules, held, known, out)
 	problems = append(problems, unread...)
 	if known != nil {
 		problems = append(problems, known.close(all, files, rules, problems, out)...)
@@ -110,14 +113,16 @@ func (f *checkFlags) accepted(all *projects) (*accepted, error) {
 	return readAccepted(all, f.Accept)
 }
 
-// check checks the files and writes what is found in each, but for what is accepted.
-func (f *checkFlags) check(c *console, all *projects, files []string, rules []*lint.Rule, known *accepted, out findingsWriter) (n report.Totals, problems []problem) {
+// check checks the files and writes what is found in each, but for what is accepted. The mends in held are not offered as
+// those of --fix.
+func (f *checkFlags) check(c *console, all *projects, files []string, rules []*lint.Rule, held map[string]map[lint.Held]bool, known *accepted, out findingsWriter) (n report.Totals, problems []problem) {
 	progress := newProgress(c, len(files))
 	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path, rules) }) {
 		if r.err != nil {
 			problems = append(problems, problem{files[i], r.err})
 			continue
 		}
+		hold(r.found, held[files[i]])
 		if known != nil {
 			var accepted int
 			r.found, accepted = known.sift(all, r.path, r.found)
@@ -132,6 +137,21 @@ func (f *checkFlags) check(c *console, all *projects, files []string, rules []*l
 	}
 	progress.clear()
 	return n, problems
+}
+
+// hold marks the mends that --fix has held back.
+func hold(found []report.Finding, held map[lint.Held]bool) {
+	if len(held) == 0 {
+		return
+	}
+	for i := range found {
+		for k := range found[i].Mends {
+			mend := &found[i].Mends[k]
+			if mend.Safe && held[lint.Held{Rule: found[i].Rule, Message: found[i].Message, Title: mend.Title}] {
+				mend.Safe, mend.Held = false, true
+			}
+		}
+	}
 }
 
 // exit complains of what could not be done, and gives the exit code.

@@ -12,8 +12,10 @@ import (
 )
 
 // fix applies the safe mends of files and tells what it did. What others rest on is mended before them, since their mends
-// are judged beside it. A file that can't be mended is a problem; the check that follows tells what is left in all of them.
-func fix(c *console, all *projects, files []string, rules []*lint.Rule, out findingsWriter) (problems []problem) {
+// are judged beside it. A file that can't be mended is a problem; the check that follows tells what is left in all of them,
+// and held, by file, which of the mends that it will find were tried and held back.
+func fix(c *console, all *projects, files []string, rules []*lint.Rule, out findingsWriter) (held map[string]map[lint.Held]bool, problems []problem) {
+	held = map[string]map[lint.Held]bool{}
 	done := 0
 	progress := newProgress(c, len(files))
 	for _, group := range restingOrder(all, files) {
@@ -22,6 +24,7 @@ func fix(c *console, all *projects, files []string, rules []*lint.Rule, out find
 				problems = append(problems, problem{group[i], r.err})
 				continue
 			}
+			held[group[i]] = r.held
 			if len(r.done) > 0 {
 				progress.clear()
 				out.mended(r.done)
@@ -32,7 +35,7 @@ func fix(c *console, all *projects, files []string, rules []*lint.Rule, out find
 		all.forget()
 	}
 	progress.clear()
-	return problems
+	return held, problems
 }
 
 // restingOrder puts files into groups: those of one rest on files of the groups before it only, or in a ring on each
@@ -85,13 +88,17 @@ func restingOrder(all *projects, files []string) [][]string {
 // fixed is what was mended in a file.
 type fixed struct {
 	done []report.Mended
+	held map[lint.Held]bool
 	err  error
 }
 
 func fixFile(all *projects, path string, rules []*lint.Rule) fixed {
 	w, ok := work(all, path, rules)
-	if !ok || w.mended.File.Text == w.old.text {
+	if !ok {
 		return fixed{}
+	}
+	if w.mended.File.Text == w.old.text {
+		return fixed{held: w.mended.Held}
 	}
 	if err := w.old.replace(w.mended.File.Text); err != nil {
 		return fixed{err: err}
@@ -100,7 +107,7 @@ func fixFile(all *projects, path string, rules []*lint.Rule) fixed {
 	for i, d := range w.mended.Done {
 		done[i] = report.Mended{Path: w.shown, Line: d.Line + 1, Rule: d.Rule, Title: d.Title}
 	}
-	return fixed{done: done}
+	return fixed{done: done, held: w.mended.Held}
 }
 
 // mendWork is a file with its safe mends applied, and nothing written yet.

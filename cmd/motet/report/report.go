@@ -40,6 +40,7 @@ type Related struct {
 type Mend struct {
 	Title string
 	Safe  bool // --fix applies it
+	Held  bool // --fix would apply it, but has found that more would be reported then
 	Edits []Edit
 }
 

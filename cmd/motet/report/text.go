@@ -55,7 +55,10 @@ func (t *Text) finding(f *Finding) {
 	for i := range f.Mends {
 		m := &f.Mends[i]
 		label := "mend"
-		if m.Safe && t.Fixes {
+		switch {
+		case m.Held:
+			label = "mend (left by --fix, since more would be reported then)"
+		case m.Safe && t.Fixes:
 			label = "mend (--fix)"
 		}
 		t.print("  ", t.paint(green, label), ": ", printable(m.Title), m.preview(), "\n")
