@@ -29,7 +29,7 @@ func TestStoppedInTheMiddle(t *testing.T) {
 			require.NoError(t, os.Mkdir(film, 0o777))
 			require.NoError(t, os.WriteFile(filepath.Join(film, "00000.png"), []byte("of an earlier film"), 0o666))
 			var said bytes.Buffer
-			cmd := exec.Command(motet, "review", sheet, "--frames", film, "--size", "1280x1280")
+			cmd := exec.Command(motet, "review", sheet, "--frames", film, "--force", "--size", "1280x1280")
 			cmd.Stdout, cmd.Stderr = &said, &said
 			require.NoError(t, cmd.Start())
 			written := filepath.Join(folder, ".motet-*.tmp", "*.png")
