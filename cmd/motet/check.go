@@ -38,8 +38,9 @@ below it, hidden folders left out; without a PATH, the current folder is.
 Sheets may name other files anywhere inside their project: the nearest folder
 above them that holds .git, or else the outermost one with a house.motet, or
 else the current folder, or else the folder that is checked. What the members
-of a family have in common is reported in the family's file, so check the whole
-folder to see it.
+of a family have in common is reported in the family's file, and the check of a
+member alone does not see it: check the whole folder, or with --since all that
+a change concerns, families among it.
 
 Colour is used on a terminal only, and never when NO_COLOR is set.
 
