@@ -24,7 +24,8 @@ type ContactOptions struct {
 	Width  float64 // points of the page; a member that is wider makes it so wide
 }
 
-// mostOfOne is how many accents of a member a contact sheet shows at most: the first ones, since they come round again.
+// mostOfOne is how many accents of a member a contact sheet shows at most: of more rows of the blocking the first ones, since
+// they come round again.
 const mostOfOne = 6
 
 // cell is one member's part of a contact sheet.
@@ -69,7 +70,7 @@ func contactCells(members []*motion.Motion, o ContactOptions) (cells []cell, tal
 		if word == "" {
 			word = m.Sheet.View
 		}
-		moments := accents(m)
+		moments := accents(m, mostOfOne)
 		c := cell{stage: NewStage(m, Views(word)[0], o.Height), moments: moments[:min(mostOfOne, len(moments))], name: m.Sheet.Name}
 		c.facts = fmt.Sprintf("%s beats, %s s", hundredths(m.Sheet.Beats(m.Sheet.Length).Float()), hundredths(m.Sheet.Seconds(m.Sheet.Length).Float()))
 		if !m.Sheet.Closed {

@@ -1,22 +1,24 @@
 package draw
 
 import (
-	"math"
-
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // moment is one figure of the pose strip.
 type moment struct {
 	frames float64
-	name   string // of the pose
+	name   string // of the pose, or of the channel that turns there
 }
 
-// Poses draws the figure at each accent: at the rows of the blocking, or on each beat where there is none. The figures
-// stand side by side on one ground, as large as each other, in rows of at most so many.
+// mostPoses is how many figures a pose strip has at most, but for the rows of the blocking, which are all there.
+const mostPoses = 12
+
+// Poses draws the figure at each accent: at the rows of the blocking and where tracks take it furthest from those, or on
+// each beat where nothing has a key at which it turns. The figures stand side by side on one ground, as large as each other,
+// in rows of at most so many.
 func Poses(m *motion.Motion, view View, height float64, inARow int) *Picture {
 	const edge, label = 12.0, 30.0
-	moments := accents(m)
+	moments := accents(m, mostPoses)
 	stage := NewStage(m, view, height)
 	step := max(stage.Width(), 64)
 	p := &Picture{Title: m.Sheet.Name + ": its poses, " + view.Name + " view"}
@@ -31,28 +33,4 @@ func Poses(m *motion.Motion, view View, height float64, inARow int) *Picture {
 	}
 	p.heading(p.Title, Point{edge, p.Height - 8}, 10, Strong, Start)
 	return p
-}
-
-// accents are the moments of the pose strip. A closing row is the first one again.
-func accents(m *motion.Motion) []moment {
-	length := m.Sheet.Length.Float()
-	var out []moment
-	for _, a := range m.Plain {
-		if t := a.Time.Float(); t < length || !m.Sheet.Closed {
-			out = append(out, moment{t, a.Pose})
-		}
-	}
-	if len(out) > 0 {
-		return out
-	}
-	const most = 32 // a strip of more is none
-	step := m.Sheet.Beat.Float()
-	step *= math.Max(1, math.Ceil(length/step/most))
-	for t := 0.0; t < length-1e-9; t += step {
-		out = append(out, moment{frames: t})
-	}
-	if !m.Sheet.Closed {
-		out = append(out, moment{frames: length})
-	}
-	return out
 }
