@@ -22,6 +22,9 @@ with the rig's joints as nodes and one animation. Where a joint's motion is the
 sheet's own cubics it is written so, key for key; everything else gets the
 fewest keys that keep every joint in its place. A cycle's last key is its first,
 to the bit. The animation's extras say which sheet it came from, with its hash.
+Weights of morph targets go, with --into, to every mesh that has a target so
+called; a clip of its own carries them on a triangle of no size that no player
+draws, under their names.
 
   --out FILE        where to write; a file that is there is replaced only when
                     it is a .glb that motet made
@@ -35,13 +38,15 @@ to the bit. The animation's extras say which sheet it came from, with its hash.
   --within LIMITS   how far a joint's own turn, its own move and its place in
                     the world may be from the sheet's at any moment (default
                     0.05deg,0.01cm; the place may be off as far as the move, or
-                    say, as in 0.05deg,0.01cm,0.1cm-world)
+                    say, as in 0.05deg,0.01cm,0.1cm-world); weights of morph
+                    targets by 0.05%-weight
   --bake RATE       a key of everything at that rate, such as 30fps, straight
                     lines between
   --bare            leave the texts of the sheet and its rig out of the clip;
                     an import restores them as long as it is their motion
   --csv FILE        write the channels' values too, a row a frame
-  --json FILE       write all joints' places in the world too, frame by frame
+  --json FILE       write all joints' places in the world too, frame by frame,
+                    and the weights of morph targets
   --force           replace any file
 
 exit codes:

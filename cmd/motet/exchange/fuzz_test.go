@@ -31,6 +31,9 @@ func FuzzImport(f *testing.F) {
 	f.Add(glb(f, cubic.document(f)))
 	f.Add([]byte(`{"asset":{"version":"2.0"},"nodes":[{"children":[1]},{"children":[0]}]}`))
 	f.Add(packedPuppet(f, nil))
+	f.Add(glb(f, smiling(f)))
+	_, file := exported(f, TakeWish{}, faceMotion(f, faceSheet))
+	f.Add(mustRead(f, file))
 	for _, data := range hostile() {
 		f.Add(data)
 	}

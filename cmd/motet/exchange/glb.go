@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/qmuntal/gltf"
 
@@ -35,13 +36,23 @@ func WriteGLB(takes []*Take) ([]byte, error) {
 			up.Children = append(up.Children, i)
 		}
 	}
+	alone := standInsOf(rig, nodes)
+	if slices.ContainsFunc(takes, func(t *Take) bool { return len(t.weights) > 0 }) {
+		alone.addTo(doc)
+	}
 	var body []byte
 	for _, t := range takes {
 		if !sameRig(t.Motion.Rig, rig) {
 			return nil, fmt.Errorf("%s has the rig `%s` of %s, and %s the rig `%s` of %s; clips of one file need one rig", t.Motion.File.Path, t.Motion.Rig.Name, t.Motion.Rig.File.Path, takes[0].Motion.File.Path, rig.Name, rig.File.Path)
 		}
 		a := &animationWriter{body: body, accessors: len(doc.Accessors), views: len(doc.BufferViews)}
-		clip, err := a.write(t, func(joint int) int { return joint }, func(joint int, own transform) transform { return nodes[joint].own(own) })
+		weights, err := t.weightTracks(alone.blends, alone.nodes)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", t.Motion.File.Path, err)
+		}
+		whole := *t
+		whole.tracks = append(t.tracks[:len(t.tracks):len(t.tracks)], t.rootsHeld()...)
+		clip, err := a.write(&whole, weights, func(joint int) int { return joint }, func(joint int, own transform) transform { return nodes[joint].own(own) })
 		if err != nil {
 			return nil, err
 		}
@@ -87,8 +98,9 @@ type animationWriter struct {
 	times map[string]*gltf.Accessor
 }
 
-// write appends one take. node gives the node of a joint, and own its transform in that node's units.
-func (a *animationWriter) write(t *Take, node func(joint int) int, own func(joint int, t transform) transform) (*gltf.Animation, error) {
+// write appends one take with the weights of some nodes. node gives the node of a joint, and own its transform in that
+// node's units.
+func (a *animationWriter) write(t *Take, weights []track, node func(joint int) int, own func(joint int, t transform) transform) (*gltf.Animation, error) {
 	extras, err := t.extras()
 	if err != nil {
 		return nil, err
@@ -107,9 +119,20 @@ func (a *animationWriter) write(t *Take, node func(joint int) int, own func(join
 		n := node(track.node)
 		clip.Channels = append(clip.Channels, &gltf.AnimationChannel{Sampler: i, Target: gltf.AnimationChannelTarget{Node: &n, Path: gltf.TRSProperty(track.property)}})
 	}
-	numbers := a.place()
+	kinds := make([]gltf.Interpolation, 0, len(t.tracks)+len(weights))
 	for i := range t.tracks {
-		clip.Samplers = append(clip.Samplers, &gltf.AnimationSampler{Input: numbers[inputs[i]], Output: numbers[outputs[i]], Interpolation: t.tracks[i].kind})
+		kinds = append(kinds, t.tracks[i].kind)
+	}
+	for i := range weights {
+		w := &weights[i]
+		inputs = append(inputs, a.input(w.times))
+		outputs = append(outputs, a.add(1, gltf.AccessorScalar, appendFloats(nil, w.values), len(w.values)))
+		kinds = append(kinds, w.kind)
+		clip.Channels = append(clip.Channels, &gltf.AnimationChannel{Sampler: len(t.tracks) + i, Target: gltf.AnimationChannelTarget{Node: &w.node, Path: gltf.TRSWeights}})
+	}
+	numbers := a.place()
+	for i, kind := range kinds {
+		clip.Samplers = append(clip.Samplers, &gltf.AnimationSampler{Input: numbers[inputs[i]], Output: numbers[outputs[i]], Interpolation: kind})
 	}
 	return clip, nil
 }

@@ -79,6 +79,9 @@ func into(data []byte, take *Take) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	if t.weights, err = take.weightTracks(readBlends(file), nodes); err != nil {
+		return nil, err
+	}
 	object, err := readObject(text)
 	if err != nil {
 		return nil, err
@@ -107,8 +110,9 @@ func into(data []byte, take *Take) ([]byte, error) {
 // A seated take is a take and the nodes of a file that its joints are.
 type seated struct {
 	*Take
-	tracks []track
-	seats  []jointSeat
+	tracks  []track
+	weights []track // by nodes of the file
+	seats   []jointSeat
 }
 
 // A jointSeat is how a joint of the rig stands in a file.
@@ -401,7 +405,7 @@ func (h *host) add(t *seated) error {
 	}
 	seated := *t.Take
 	seated.tracks = t.tracks
-	clip, err := w.write(&seated, func(joint int) int { return t.seats[joint].node }, func(joint int, own transform) transform { return t.seats[joint].own(own) })
+	clip, err := w.write(&seated, t.weights, func(joint int) int { return t.seats[joint].node }, func(joint int, own transform) transform { return t.seats[joint].own(own) })
 	if err != nil {
 		return err
 	}

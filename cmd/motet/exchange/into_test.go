@@ -289,7 +289,17 @@ func FuzzInto(f *testing.F) {
 	first, err := Into("a.glb", characters()["character.glb"], take)
 	require.NoError(f, err)
 	f.Add(first)
+	f.Add(glb(f, faceFile(f)))
+	faces, err := NewTake(faceKeeper(f), TakeWish{Name: "wait"})
+	require.NoError(f, err)
 	f.Fuzz(func(t *testing.T, data []byte) {
+		if out, err := Into("a.glb", data, faces); err == nil {
+			_, err = Read("a.glb", inMemory(map[string][]byte{"a.glb": out}))
+			if _, before := Read("a.glb", inMemory(map[string][]byte{"a.glb": data})); before == nil {
+				require.NoError(t, err, "what could be read still can")
+			}
+			require.LessOrEqual(t, len(out), 3*len(data)+(1<<16)+4*mostWeights)
+		}
 		out, err := Into("a.glb", data, take)
 		if err != nil {
 			return

@@ -17,7 +17,8 @@ const exactly = 5e-7
 // A reel is one property of one joint on the grid.
 type reel struct {
 	sampled  *sampled
-	joint    int
+	joint    int // -1 for the weight of a morph target
+	morph    int // of a weight, the rig's morph target
 	property property
 	order    order
 	channels []int // that move it
@@ -51,19 +52,28 @@ func (s *sampled) reelOf(joint int, p property) *reel {
 	default:
 		r.readChannels()
 	}
-	if s.motion.Sheet.Closed && !advances {
-		first, last := r.path[0], r.path[len(r.path)-1]
-		r.closes = p.apart(first, last) <= 20*exactly
-		r.gapes = !r.closes
-		if r.closes {
-			if p == turns && first.dot(last) < 0 {
-				first = first.times(-1)
-			}
-			r.path[len(r.path)-1] = first
-		}
-	}
+	r.joinEnds(advances)
 	return r
 }
+
+// joinEnds finds out whether a cycle's end is its start, and makes the two one where they are but for rounding.
+func (r *reel) joinEnds(advances bool) {
+	if !r.sampled.motion.Sheet.Closed || advances {
+		return
+	}
+	first, last := r.path[0], r.path[len(r.path)-1]
+	r.closes = r.property.apart(first, last) <= 20*exactly
+	r.gapes = !r.closes
+	if r.closes {
+		if r.property == turns && first.dot(last) < 0 {
+			first = first.times(-1)
+		}
+		r.path[len(r.path)-1] = first
+	}
+}
+
+// solved tells whether a chain has a say in the reel's property.
+func (r *reel) solved() bool { return r.joint >= 0 && r.sampled.solved[r.joint] != nil }
 
 func propertyOf(kind motion.DriveKind) property {
 	switch kind {
@@ -103,6 +113,9 @@ func (r *reel) readChannels() {
 // parts are the property by its three axes for values of the reel's channels, by their places among these: centimetres,
 // degrees, or ratios.
 func (r *reel) parts(value func(n int) float64) vec3 {
+	if r.property == weighs {
+		return r.weightParts(value)
+	}
 	m := r.sampled.motion
 	j := &m.Rig.Joints[r.joint]
 	parts := [...]vec3{vec3(j.Rest), vec3(j.RestTurn), {1, 1, 1}}[r.property]
@@ -138,7 +151,7 @@ func (r *reel) value(parts vec3) quat {
 // cubic tells whether the sheet's own keys could be the track's: what moves the property is cubic between its corners,
 // and turns are about one axis only.
 func (r *reel) cubic() bool {
-	if r.sampled.solved[r.joint] != nil {
+	if r.solved() {
 		return false
 	}
 	var turning [3]bool
@@ -280,6 +293,9 @@ func (r *reel) slopes(moment int) (before, after quat) {
 
 // rates are the property's slopes for the channels' values and slopes a frame.
 func (r *reel) rates(parts vec3, value, slope func(n int) float64) (out quat) {
+	if r.property == weighs {
+		return r.weightRates(slope)
+	}
 	m := r.sampled.motion
 	var byAxis vec3
 	for n, i := range r.channels {
@@ -430,7 +446,7 @@ func (r *reel) fit(w *trackWriter, runs [][2]int, tolerance float64) {
 	splices := make([]splice, len(runs))
 	for i, run := range runs {
 		splices[i] = splice{property: r.property, at: r.sampled.at[run[0]:run[1]], path: r.path[run[0]:run[1]], tolerance: tolerance}
-		if r.sampled.solved[r.joint] == nil {
+		if !r.solved() {
 			splices[i].slopes = func(moment int) (before, after quat) { return r.slopes(run[0] + moment) }
 		}
 		if kinds[i], keys[i] = splices[i].keys(); kinds[i] == gltf.InterpolationCubicSpline {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -20,8 +21,8 @@ type Take struct {
 	Name string
 	// Keys are all keys of all tracks, and Exact those of tracks that hold the sheet's own cubics.
 	Keys, Exact int
-	// Joints are how many joints move.
-	Joints int
+	// Joints are how many joints move, and Morphs how many morph targets.
+	Joints, Morphs int
 	// Off is how far the tracks are from the sheet at worst, on a grid of at least four moments a frame.
 	Off Within
 	// Seconds is how long the take is.
@@ -30,6 +31,7 @@ type Take struct {
 	uneven  string  // a joint whose node has a scale that differs by axis, which the rig does not hold; empty for none
 	carries bool    // the texts of the sheet and of what it depends on
 	tracks  []track // of joints, in the rig's units; times in seconds
+	weights []track // of the rig's morph targets, which are their nodes, as fractions
 }
 
 // A TakeWish says how a take is wanted.
@@ -88,11 +90,16 @@ func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
 			return nil, err
 		}
 		t.measureWorld(s, reels)
-	} else if err := t.fit(s, reels, &wish); err != nil {
-		return nil, err
+	} else {
+		if err := t.fit(s, reels, &wish); err != nil {
+			return nil, err
+		}
+		t.fitWeights(s, wish.Within)
 	}
 	t.measureOwn(reels)
-	t.sum()
+	if err := t.sum(); err != nil {
+		return nil, err
+	}
 	return t, t.measureUneven()
 }
 
@@ -129,7 +136,8 @@ func (t *Take) measureUneven() error {
 	return nil
 }
 
-func (t *Take) sum() {
+// sum counts the keys, those of weights as the clip has them that stands alone.
+func (t *Take) sum() error {
 	moving := map[int]bool{}
 	for i := range t.tracks {
 		t.Keys += len(t.tracks[i].times)
@@ -138,7 +146,37 @@ func (t *Take) sum() {
 		}
 		moving[t.tracks[i].node] = true
 	}
-	t.Joints = len(moving)
+	t.Joints, t.Morphs = len(moving), len(t.weights)
+	held := len(t.rootsHeld())
+	t.Keys, t.Exact = t.Keys+held, t.Exact+held
+	alone := standInsOf(t.Motion.Rig, modelOf(t.Motion.Rig))
+	weights, err := t.weightTracks(alone.blends, alone.nodes)
+	if err != nil {
+		return fmt.Errorf("%s: %w", t.Motion.File.Path, err)
+	}
+	exact := !slices.ContainsFunc(t.weights, func(w track) bool { return !w.exact })
+	for i := range weights {
+		t.Keys += len(weights[i].times)
+		if exact {
+			t.Exact += len(weights[i].times)
+		}
+	}
+	return nil
+}
+
+// rootsHeld are one key a root at rest, for a clip that stands alone and moves nothing but weights: without any the joints
+// would be no part of it, and whoever reads it would take the meshes' nodes for the body.
+func (t *Take) rootsHeld() (held []track) {
+	if len(t.tracks) > 0 || len(t.weights) == 0 {
+		return nil
+	}
+	for i := range t.Motion.Rig.Joints {
+		if j := &t.Motion.Rig.Joints[i]; j.Parent < 0 {
+			rest := restLocal(j).move
+			held = append(held, track{node: i, property: moves, kind: gltf.InterpolationLinear, times: []float64{0}, values: rest[:], width: 3, exact: true})
+		}
+	}
+	return held
 }
 
 // Report tells in a line for a person what the take is.
@@ -148,12 +186,16 @@ func (t *Take) Report() string {
 	if s.Closed {
 		kind = "a cycle"
 	}
-	said := ""
+	moves, said := count(t.Joints, "joint"), ""
+	if t.Morphs > 0 {
+		moves += " and " + count(t.Morphs, "morph target")
+		said = fmt.Sprintf(", weights %s%%", roundUp(t.Off.WeightPercent, 4))
+	}
 	if t.uneven != "" {
-		said = fmt.Sprintf(", since the node of `%s` has a scale that differs by axis, which the rig holds only nearly; import it anew to hold it", t.uneven)
+		said += fmt.Sprintf(", since the node of `%s` has a scale that differs by axis, which the rig holds only nearly; import it anew to hold it", t.uneven)
 	}
 	return fmt.Sprintf("%s: %s of %s frames at %s fps (%s s), %s on %s; off by at most %s° and %s cm, in the world %s cm%s",
-		t.Name, kind, s.Length, s.Rate, number(t.Seconds, 3), count(t.Keys, "key"), count(t.Joints, "joint"),
+		t.Name, kind, s.Length, s.Rate, number(t.Seconds, 3), count(t.Keys, "key"), moves,
 		roundUp(t.Off.TurnDeg, 4), roundUp(t.Off.MoveCM, 4), roundUp(t.Off.WorldCM, 4), said)
 }
 
@@ -371,13 +413,8 @@ func (t *Take) bake(s *sampled, rate Rate) error {
 	baked.asked = append(append([]float64(nil), at...), length-besideJump)
 	baked.readAll()
 	for _, r := range baked.reels() {
-		w := newTrackWriter(r)
-		w.kind = gltf.InterpolationLinear
-		for k, v := range r.path {
-			w.key(baked.at[k], quat{}, v, quat{})
-		}
-		w.close()
-		t.tracks = append(t.tracks, w.track)
+		t.tracks = append(t.tracks, r.everyMoment())
 	}
+	t.bakeWeights(s, baked)
 	return nil
 }

@@ -16,11 +16,14 @@ type trackWriter struct {
 }
 
 func newTrackWriter(r *reel) *trackWriter {
-	width := 3
-	if r.property == turns {
+	width, node := 3, r.joint
+	switch r.property {
+	case turns:
 		width = 4
+	case weighs:
+		width, node = 1, r.morph
 	}
-	return &trackWriter{track: track{node: r.joint, property: r.property, width: width}, reel: r, rate: r.sampled.motion.Sheet.Rate.Float()}
+	return &trackWriter{track: track{node: node, property: r.property, width: width}, reel: r, rate: r.sampled.motion.Sheet.Rate.Float()}
 }
 
 // justBefore is the last moment of 32 bits before one.
@@ -80,4 +83,15 @@ func (t *track) valueAt(i int) int {
 func (t *track) key0(i int) (out quat) {
 	copy(out[:], t.values[t.valueAt(i):t.valueAt(i)+t.width])
 	return out
+}
+
+// everyMoment is the reel with a key at every moment and straight lines between.
+func (r *reel) everyMoment() track {
+	w := newTrackWriter(r)
+	w.kind = gltf.InterpolationLinear
+	for k, v := range r.path {
+		w.key(r.sampled.at[k], quat{}, v, quat{})
+	}
+	w.close()
+	return w.track
 }

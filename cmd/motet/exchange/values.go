@@ -56,7 +56,8 @@ func WriteCSV(m *motion.Motion) []byte {
 const PlacesFormat = "motet-places-1"
 
 // WritePlaces gives where every joint is at every frame, as JSON: the joints by name, and for each frame the x, y and z
-// of each joint in the world, in centimetres.
+// of each joint in the world, in centimetres. Where the rig knows morph targets, their names in the character's file and
+// their weights, from 0 to 1, stand beside them.
 func WritePlaces(m *motion.Motion) ([]byte, error) {
 	head := struct {
 		Format string   `json:"format"`
@@ -65,9 +66,13 @@ func WritePlaces(m *motion.Motion) ([]byte, error) {
 		Rate   string   `json:"rate"`
 		Unit   string   `json:"unit"`
 		Joints []string `json:"joints"`
-	}{PlacesFormat, m.Sheet.Name, HashOf(m.File.Text), m.Sheet.Rate.String(), "cm", nil}
+		Morphs []string `json:"morphs,omitempty"`
+	}{PlacesFormat, m.Sheet.Name, HashOf(m.File.Text), m.Sheet.Rate.String(), "cm", nil, nil}
 	for i := range m.Rig.Joints {
 		head.Joints = append(head.Joints, m.Rig.Joints[i].Name)
+	}
+	for i := range m.Rig.Morphs {
+		head.Morphs = append(head.Morphs, m.Rig.Morphs[i].Target.Name)
 	}
 	out, err := json.Marshal(head)
 	if err != nil {
@@ -75,6 +80,7 @@ func WritePlaces(m *motion.Motion) ([]byte, error) {
 	}
 	out = append(out[:len(out)-1], ",\n\"frames\":[\n"...)
 	player := m.Player()
+	var values, weights []float64
 	for k, frames := range moments(m) {
 		if k > 0 {
 			out = append(out, ",\n"...)
@@ -95,7 +101,20 @@ func WritePlaces(m *motion.Motion) ([]byte, error) {
 			}
 			out = append(out, ']')
 		}
-		out = append(out, "]}"...)
+		out = append(out, ']')
+		if len(m.Rig.Morphs) > 0 {
+			values = m.Values(atMoment(m, frames), values)
+			weights = m.Rig.Weights(values, weights)
+			out = append(out, `,"weights":[`...)
+			for i, w := range weights {
+				if i > 0 {
+					out = append(out, ',')
+				}
+				out = strconv.AppendFloat(out, round(w, 6), 'f', -1, 64)
+			}
+			out = append(out, ']')
+		}
+		out = append(out, '}')
 	}
 	return append(out, "\n]}\n"...), nil
 }
