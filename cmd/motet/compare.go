@@ -28,15 +28,17 @@ With a clip (.glb or .gltf), tells whether it still is the sheet's motion, or
 another clip's, after an engine or a build has had it in hand: for each joint
 how far it is from its place in the world and turned away there, at most and in
 the mean, when, and how far the seam gapes. Joints find their nodes by name, or
-by its letters and digits. Other units and axes of the file are taken off. Where
-the clip says from which version of the sheet it was made, that is told too.
+by its letters and digits. Other units and axes of the file are taken off. The
+weights of morph targets are held to the sheet's in the same way. Where the clip
+says from which version of the sheet it was made, that is told too.
 
   --clip NAME      which clip of NEW, where it has several; the one that is
                    called as the sheet when left out
   --old-clip NAME  which clip of OLD; the one of --clip when left out
-  --within LIMITS  how far off a clip may be (default 1deg,0.5cm,0.5f: the
-                   turn and the place of a joint in the world, and how many
-                   frames longer or shorter it may last)
+  --within LIMITS  how far off a clip may be (default 1deg,0.5cm,2%,0.5f:
+                   the turn and the place of a joint in the world, the weight of
+                   a morph target, and how many frames longer or shorter it may
+                   last)
   --json           print JSON instead (shape: cmd/motet/compare_json.go, and for
                    clips cmd/motet/compare_clip.go)
   --text           print one sheet's motion as text, a line for each key as it

@@ -143,7 +143,26 @@ func (v *likenessView) text() string {
 	if more := len(joints) - mostJointRows; more > 0 {
 		fmt.Fprintf(&out, "and %s, each less far off; --json lists all\n", report.Count(more, "joint"))
 	}
+	out.WriteString(v.weights())
 	return out.String()
+}
+
+// weights lists the morph targets that are farthest off.
+func (v *likenessView) weights() string {
+	weights := slices.Clone(v.found.Weights)
+	if len(weights) == 0 {
+		return ""
+	}
+	slices.SortStableFunc(weights, func(a, b exchange.WeightLikeness) int { return cmp.Compare(b.Weight.Largest, a.Weight.Largest) })
+	rows := [][]string{{"morph target", "weight", "at", "mean"}}
+	for _, w := range weights[:min(len(weights), mostJointRows)] {
+		rows = append(rows, slices.Concat([]string{w.Target}, v.cells(w.Weight, " %")))
+	}
+	out := columns(rows)
+	if more := len(weights) - mostJointRows; more > 0 {
+		out += fmt.Sprintf("and %s, each less far off; --json lists all\n", report.Count(more, "morph target"))
+	}
+	return out
 }
 
 func (v *likenessView) side(path, clip string) string {
@@ -203,6 +222,9 @@ func (v *likenessView) remarks() (lines []string) {
 		}
 		lines = append(lines, fmt.Sprintf("the file has no node for %s, which %s only carried", someNames(still), map[bool]string{true: "is", false: "are"}[n == 1]))
 	}
+	if n := len(l.MissingTargets) - len(l.LostTargets); n > 0 {
+		lines = append(lines, fmt.Sprintf("the file has no mesh with %s, %s not move", report.Count(n, "morph target"), map[bool]string{true: "which does", false: "which do"}[n == 1]))
+	}
 	return lines
 }
 
@@ -234,6 +256,9 @@ func (v *likenessView) verdict() string {
 	if len(l.Lost) > 0 {
 		against = append(against, fmt.Sprintf("the file has no node for %s, which %s", someNames(l.Lost), map[bool]string{true: "moves", false: "move"}[len(l.Lost) == 1]))
 	}
+	if len(l.LostTargets) > 0 {
+		against = append(against, fmt.Sprintf("no mesh of the file has the morph target %s, which %s", someNames(l.LostTargets), map[bool]string{true: "moves", false: "move"}[len(l.LostTargets) == 1]))
+	}
 	if !l.Lasts(v.limits) {
 		against = append(against, fmt.Sprintf("it lasts %s s and not %s s", small(l.ClipSeconds), small(l.Seconds)))
 	}
@@ -258,13 +283,25 @@ func (v *likenessView) verdict() string {
 		}
 		against = append(against, said)
 	}
-	if s := l.Seam; s != nil && (s.PlaceCM > v.limits.PlaceCM || s.TurnDeg > v.limits.TurnDeg) {
+	var blended []string
+	for i := range l.Weights {
+		if w := &l.Weights[i]; w.Weight.Largest > v.limits.WeightPercent {
+			blended = append(blended, w.Target)
+		}
+	}
+	if len(blended) > 0 {
+		against = append(against, fmt.Sprintf("%s of %d off by more than %s %%, %s", report.Count(len(blended), "morph target"), len(l.Weights), shortNumber(v.limits.WeightPercent), someNames(blended)))
+	}
+	if s := l.Seam; s != nil && (s.PlaceCM > v.limits.PlaceCM || s.TurnDeg > v.limits.TurnDeg || s.WeightPercent > v.limits.WeightPercent) {
 		against = append(against, "the seam gapes by "+v.seam())
 	}
 	if len(against) > 0 {
 		return "not its motion: " + strings.Join(against, "; ")
 	}
 	said := "still its motion: every joint within " + v.allowed()
+	if len(l.Weights) > 0 {
+		said += ", every weight within " + shortNumber(v.limits.WeightPercent) + " %"
+	}
 	if l.Seam != nil {
 		said += "; the seam is off by " + v.seam()
 	}
@@ -277,7 +314,11 @@ func (v *likenessView) allowed() string {
 
 func (v *likenessView) seam() string {
 	s := v.found.Seam
-	return v.both(s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint)
+	said := v.both(s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint)
+	if s.WeightPercent >= leastShown {
+		said += " and " + small(s.WeightPercent) + " % of " + s.WeightTarget
+	}
+	return said
 }
 
 // both writes a departure of a place and one of a turn, and the joints that they are at.
@@ -318,6 +359,10 @@ type likenessJSON struct {
 	Turn   departureJSON  `json:"turn"`
 	Seam   *seamSidesJSON `json:"seam"`   // null where the old motion is no loop
 	Joints []jointJSON    `json:"joints"` // those that the clip's file has, those that carry others first
+	// Weights are the morph targets that the clip's file has, in per cent, and MissingTargets those that it has not; what
+	// changes among them is lost.
+	Weights        []weightJSON        `json:"weights"`
+	MissingTargets []missingTargetJSON `json:"missingTargets"`
 	// Missing are joints of which the clip's file has no node; what moves of its own among them is lost.
 	Missing []missingJSON `json:"missing"`
 	// Respelled are joints whose nodes have other names, the same by their letters and digits only.
@@ -341,9 +386,10 @@ type likenessJSON struct {
 }
 
 type withinJSON struct {
-	PlaceCM float64 `json:"placeCM"`
-	TurnDeg float64 `json:"turnDeg"`
-	Frames  float64 `json:"frames"`
+	PlaceCM       float64 `json:"placeCM"`
+	TurnDeg       float64 `json:"turnDeg"`
+	Frames        float64 `json:"frames"`
+	WeightPercent float64 `json:"weightPercent"`
 }
 
 // likenessSide is one of the two; clip is empty for a sheet.
@@ -375,6 +421,20 @@ type seamSidesJSON struct {
 	PlaceJoint string  `json:"placeJoint"`
 	TurnDeg    float64 `json:"turnDeg"`
 	TurnJoint  string  `json:"turnJoint"`
+	// WeightPercent is 0 where no weight is off.
+	WeightPercent float64 `json:"weightPercent"`
+	WeightTarget  string  `json:"weightTarget"`
+}
+
+// weightJSON is one morph target.
+type weightJSON struct {
+	Target string        `json:"target"`
+	Weight departureJSON `json:"weight"`
+}
+
+type missingTargetJSON struct {
+	Target string `json:"target"`
+	Moves  bool   `json:"moves"`
 }
 
 // betweenJSON has a joint for each size that is not 0.
@@ -406,19 +466,25 @@ func (v *likenessView) json() likenessJSON {
 	}
 	place, turn, placeJoint, turnJoint := l.Largest()
 	out := likenessJSON{
-		Format: likenessFormat, Same: l.Within(v.limits), Within: withinJSON{v.limits.PlaceCM, v.limits.TurnDeg, v.limits.Frames},
+		Format: likenessFormat, Same: l.Within(v.limits), Within: withinJSON{v.limits.PlaceCM, v.limits.TurnDeg, v.limits.Frames, v.limits.WeightPercent},
 		Old: likenessSide{v.old, l.OldClip, l.Seconds}, New: likenessSide{v.now, l.Clip, l.ClipSeconds},
 		Place: departure(place, placeJoint), Turn: departure(turn, turnJoint),
-		Joints: []jointJSON{}, Missing: []missingJSON{}, Respelled: []respelledJSON{}, Size: l.Size, Axes: l.Axes, Sheet: l.Sheet, MadeFrom: l.MadeFrom, Made: []versionJSON{},
+		Joints: []jointJSON{}, Weights: []weightJSON{}, MissingTargets: []missingTargetJSON{}, Missing: []missingJSON{}, Respelled: []respelledJSON{}, Size: l.Size, Axes: l.Axes, Sheet: l.Sheet, MadeFrom: l.MadeFrom, Made: []versionJSON{},
 	}
 	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
 	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}
 	if s := l.Seam; s != nil {
-		out.Seam = &seamSidesJSON{s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint}
+		out.Seam = &seamSidesJSON{s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint, s.WeightPercent, s.WeightTarget}
 	}
 	for i := range l.Joints {
 		j := &l.Joints[i]
 		out.Joints = append(out.Joints, jointJSON{j.Joint, j.Carrier, departure(j.Place, ""), departure(j.Turn, "")})
+	}
+	for i := range l.Weights {
+		out.Weights = append(out.Weights, weightJSON{l.Weights[i].Target, departure(l.Weights[i].Weight, "")})
+	}
+	for _, name := range l.MissingTargets {
+		out.MissingTargets = append(out.MissingTargets, missingTargetJSON{name, slices.Contains(l.LostTargets, name)})
 	}
 	for _, name := range l.Missing {
 		out.Missing = append(out.Missing, missingJSON{name, slices.Contains(l.Lost, name)})

@@ -18,8 +18,9 @@ type TextFile struct{ Name, Text string }
 // How far a clip may be from the sheet that it carries and still count as its motion: less than anybody moves a joint on
 // purpose. An export keeps to a tenth of it.
 const (
-	carriedCM  = 0.1
-	carriedDeg = 0.15
+	carriedCM      = 0.1
+	carriedDeg     = 0.15
+	carriedPercent = 0.5 // of a morph target's weight
 )
 
 // noteOf reads what an export left in the extras of an animation; nil where that is nothing of ours.
@@ -86,6 +87,8 @@ func (d *Document) carried(clip *Clip) (*Result, string) {
 		err = fmt.Errorf("the joint %s is called %q now", l.Respelled[0][0], l.Respelled[0][1])
 	case len(l.Lost) > 0:
 		err = fmt.Errorf("the file has no node for the joint %s", l.Lost[0])
+	case len(l.LostTargets) > 0:
+		err = fmt.Errorf("the file has no morph target %s", l.LostTargets[0])
 	case !l.Lasts(LikenessLimits{Frames: 0.01}):
 		err = fmt.Errorf("it lasts %s s and not %s", number(l.ClipSeconds, 3), number(l.Seconds, 3))
 	}
@@ -96,6 +99,9 @@ func (d *Document) carried(clip *Clip) (*Result, string) {
 	offCM, offDeg := place.Largest, turn.Largest
 	if offCM > carriedCM || offDeg > carriedDeg {
 		return nil, fmt.Sprintf("the clip carries the sheet %s, but is not its motion any more (off by up to %s cm and %s°); it is fitted anew", files[0].Name, roundUp(offCM, 3), roundUp(offDeg, 3))
+	}
+	if weight, target := l.LargestWeight(); weight.Largest > carriedPercent {
+		return nil, fmt.Sprintf("the clip carries the sheet %s, but is not its motion any more (the weight of %s is off by up to %s%%); it is fitted anew", files[0].Name, target, roundUp(weight.Largest, 3))
 	}
 	r := &Result{SheetName: m.Sheet.Name, SheetFile: files[0].Name, SheetText: files[0].Text, RigName: m.Rig.Name, Off: Within{WorldCM: offCM, TurnDeg: offDeg}}
 	for _, file := range files[1:] {

@@ -16,26 +16,29 @@ type LikenessLimits struct {
 	// TurnDeg bounds how far any joint is turned away in the world at any moment, in degrees, and PlaceCM how far it is
 	// from its place there, in centimetres. Both hold for the seam too.
 	TurnDeg, PlaceCM float64
+	// WeightPercent bounds how far the weight of any morph target is off, in per cent.
+	WeightPercent float64
 	// Frames bounds by how many of its frames the motion may last longer or shorter.
 	Frames float64
 }
 
 // DefaultLikeness is less than anybody moves a joint on purpose, and more than what an import leaves out, or what a build
 // that drops keys at its packer's own tolerance and packs turns into 16 bits makes of a clip. Half a centimetre is the slide
-// of a foot that begins to show; turns add up from joint to joint, and a degree is what they come to in the fingers.
+// of a foot that begins to show; turns add up from joint to joint, and a degree is what they come to in the fingers. A morph
+// target takes a face by a few centimetres at most (common practice), so that two per cent of one are less than a millimetre.
 func DefaultLikeness() LikenessLimits {
-	return LikenessLimits{TurnDeg: 1, PlaceCM: 0.5, Frames: 0.5}
+	return LikenessLimits{TurnDeg: 1, PlaceCM: 0.5, WeightPercent: 2, Frames: 0.5}
 }
 
-// ParseLikeness reads limits such as "1deg,0.5cm,0.5f", in any order; what is left out keeps its default.
+// ParseLikeness reads limits such as "1deg,0.5cm,2%,0.5f", in any order; what is left out keeps its default.
 func ParseLikeness(text string) (LikenessLimits, error) {
 	l := DefaultLikeness()
-	_, err := readLimits(text, map[string]*float64{"deg": &l.TurnDeg, "cm": &l.PlaceCM, "f": &l.Frames}, "1deg,0.5cm (deg, cm, f for frames, each above 0)")
+	_, err := readLimits(text, map[string]*float64{"deg": &l.TurnDeg, "cm": &l.PlaceCM, "%": &l.WeightPercent, "f": &l.Frames}, "1deg,0.5cm (deg, cm, % for weights, f for frames, each above 0)")
 	return l, err
 }
 
 func (l LikenessLimits) String() string {
-	return fmt.Sprintf("%gdeg,%gcm,%gf", l.TurnDeg, l.PlaceCM, l.Frames)
+	return fmt.Sprintf("%gdeg,%gcm,%g%%,%gf", l.TurnDeg, l.PlaceCM, l.WeightPercent, l.Frames)
 }
 
 // A Likeness is how a clip compares to the motion that it should be.
@@ -46,6 +49,10 @@ type Likeness struct {
 	Joints []JointLikeness
 	// Missing are joints whose node the file has not. Lost are those among them that move of their own: that motion is gone.
 	Missing, Lost []string
+	// Weights are the morph targets of the motion that the clip's file has too. MissingTargets are those that it has not, and
+	// LostTargets those among them whose weights change.
+	Weights                     []WeightLikeness
+	MissingTargets, LostTargets []string
 	// Respelled are joints, and then the nodes that they found, whose names are the same by their letters and digits only:
 	// some programs take points and spaces out of names.
 	Respelled [][2]string
@@ -93,6 +100,9 @@ type SeamLikeness struct {
 	PlaceJoint string
 	TurnDeg    float64
 	TurnJoint  string
+	// WeightPercent is the largest difference of a morph target's weight, in per cent.
+	WeightPercent float64
+	WeightTarget  string
 }
 
 // BetweenFrames are the largest departures between the frames of a clip that goes in straight lines there, and the joints
@@ -192,11 +202,16 @@ func (n *ClipNote) versions(m *motion.Motion) []SourceVersion {
 
 // Within tells whether the clip is the motion as far as the limits ask.
 func (l *Likeness) Within(limits LikenessLimits) bool {
-	if len(l.Lost) > 0 || !l.Lasts(limits) || l.Seam != nil && !l.Seam.within(limits) {
+	if len(l.Lost)+len(l.LostTargets) > 0 || !l.Lasts(limits) || l.Seam != nil && !l.Seam.within(limits) {
 		return false
 	}
 	for i := range l.Joints {
 		if l.Joints[i].Share(limits) > 1 {
+			return false
+		}
+	}
+	for i := range l.Weights {
+		if l.Weights[i].Weight.Largest > limits.WeightPercent {
 			return false
 		}
 	}
@@ -210,7 +225,7 @@ func (l *Likeness) Lasts(limits LikenessLimits) bool {
 }
 
 func (s *SeamLikeness) within(limits LikenessLimits) bool {
-	return s.PlaceCM <= limits.PlaceCM && s.TurnDeg <= limits.TurnDeg
+	return s.PlaceCM <= limits.PlaceCM && s.TurnDeg <= limits.TurnDeg && s.WeightPercent <= limits.WeightPercent
 }
 
 // Share is the larger of a joint's two departures as a share of its limit: above 1 it is off too far.
@@ -248,12 +263,14 @@ const (
 // ownFrames is the rate of a clip that goes in straight lines from frame to frame, but that it may end between two; none
 // for any other.
 func ownFrames(clip *Clip) Rate {
-	if len(clip.tracks) == 0 {
+	if !clip.movesSomething() {
 		return Rate{}
 	}
-	for i := range clip.tracks {
-		if clip.tracks[i].kind == gltf.InterpolationCubicSpline {
-			return Rate{}
+	for _, tracks := range [][]track{clip.tracks, clip.weights} {
+		for i := range tracks {
+			if tracks[i].kind == gltf.InterpolationCubicSpline {
+				return Rate{}
+			}
 		}
 	}
 	times := keyTimes(clip)
@@ -268,7 +285,7 @@ func ownFrames(clip *Clip) Rate {
 
 // likeness holds a clip of the file against a motion: on frames of a rate, or for none at several moments a frame.
 func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, error) {
-	if len(clip.tracks) == 0 {
+	if !clip.movesSomething() {
 		return nil, fmt.Errorf("the clip moves no node; choose another")
 	}
 	l := &Likeness{Clip: clip.Name, Seconds: p.seconds, ClipSeconds: clip.Seconds(), Frame: p.frame, Rate: rate, Size: 1}
@@ -291,12 +308,15 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 		clip, l.ClipSeconds = &own, own.End
 	}
 	h := &holding{l: l, motion: p, clip: d.played(clip, nodes), nodes: nodes}
+	if h.blend, err = l.findTargets(p, d, clip); err != nil {
+		return nil, err
+	}
 	h.asked, h.played = make([]standing, len(nodes)), make([]standing, len(nodes))
 	h.findFrame()
 	if err := h.measure(); err != nil {
 		return nil, err
 	}
-	if h.measureSeam(); l.Seam != nil && !finite(l.Seam.PlaceCM+l.Seam.TurnDeg) {
+	if h.measureSeam(); l.Seam != nil && !finite(l.Seam.PlaceCM+l.Seam.TurnDeg+l.Seam.WeightPercent) {
 		return nil, fmt.Errorf("its end is beyond all numbers; scales of many nodes on one another multiply, export the file with smaller ones")
 	}
 	for i := range p.joints {
@@ -304,6 +324,7 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 			l.Joints = append(l.Joints, h.found[i])
 		}
 	}
+	l.Weights = h.blend.told(p)
 	return l, nil
 }
 
@@ -357,6 +378,7 @@ type holding struct {
 	motion, clip  *performance
 	nodes         []int // of the motion's joints, -1 for none
 	asked, played []standing
+	blend         *blending
 	// frame takes the clip's world into the motion's.
 	frame matrix
 	found []JointLikeness
@@ -385,7 +407,7 @@ func (h *holding) measure() error {
 	if h.l.Rate != (Rate{}) {
 		step, stride = 1/h.l.Rate.perSecond()/momentsAFrame, momentsAFrame
 	}
-	step = math.Max(step, length*float64(len(h.nodes))/mostStandings)
+	step = math.Max(step, length*float64(len(h.nodes)+len(h.motion.shapers))/mostStandings)
 	last := int(math.Ceil(length/step - 1e-6))
 	h.l.Moments = (last-1)/stride + 2
 	for k := range last + 1 {
@@ -393,12 +415,12 @@ func (h *holding) measure() error {
 		if k == last {
 			seconds = length
 		}
-		if asked := seconds + behindFrame*h.motion.frame; asked < length {
-			h.at(asked, asked)
-		} else {
-			h.at(length, length)
-		}
+		asked := min(seconds+behindFrame*h.motion.frame, length)
+		h.at(asked, asked)
 		between := k%stride != 0 && k != last
+		if !between {
+			h.blend.measure(h.motion, h.l, asked, asked, seconds)
+		}
 		for i, n := range h.nodes {
 			if n < 0 {
 				continue
@@ -456,6 +478,7 @@ func (h *holding) measureSeam() {
 	asked, played := append([]standing(nil), h.asked...), append([]standing(nil), h.played...)
 	h.at(h.motion.seconds, h.clip.seconds)
 	h.l.Seam = &SeamLikeness{}
+	h.blend.seam(h.motion, h.l, h.clip.seconds)
 	for i, n := range h.nodes {
 		if n < 0 {
 			continue

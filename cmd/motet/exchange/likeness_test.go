@@ -38,6 +38,7 @@ func changed(t testing.TB, data []byte, change func(file *gltf.Document)) *Docum
 	doc := &Document{Path: "clip.glb"}
 	doc.nodes, err = readNodes(file)
 	require.NoError(t, err)
+	doc.blends = readBlends(file)
 	require.NoError(t, doc.readClips(file, newStorage(file, body, len(data), "", nil)))
 	return doc
 }
@@ -369,11 +370,11 @@ func nodeNamed(t testing.TB, file *gltf.Document, name string) int {
 func TestParseLikeness(t *testing.T) {
 	got, err := ParseLikeness("1cm")
 	require.NoError(t, err)
-	assert.Equal(t, LikenessLimits{TurnDeg: 1, PlaceCM: 1, Frames: 0.5}, got)
+	assert.Equal(t, LikenessLimits{TurnDeg: 1, PlaceCM: 1, WeightPercent: 2, Frames: 0.5}, got)
 	got, err = ParseLikeness(DefaultLikeness().String())
 	require.NoError(t, err)
 	assert.Equal(t, DefaultLikeness(), got)
-	for _, text := range []string{"", "0cm", "1", "2%", "-1deg", "1f,", strings.Repeat("9", 400) + "f"} {
+	for _, text := range []string{"", "0cm", "1", "2%%", "-1deg", "1f,", strings.Repeat("9", 400) + "f"} {
 		_, err := ParseLikeness(text)
 		assert.ErrorContains(t, err, "write limits such as 1deg,0.5cm", text)
 	}

@@ -16,6 +16,9 @@ type performance struct {
 	loops bool
 	// stand puts every joint in its place at a time in seconds. At the very end it is what plays just before it.
 	stand func(seconds float64, into []standing)
+	// shapers are the morph targets, and weigh gives their weights, from 0 to 1, as stand does places.
+	shapers []shaper
+	weigh   func(seconds float64, into []float64)
 }
 
 // A performer is one joint of a performance. Those that carry others stand before them.
@@ -60,6 +63,7 @@ func performanceOf(m *motion.Motion) *performance {
 	for i := range m.Rig.Joints {
 		p.joints[i] = performer{name: m.Rig.Joints[i].Name, parent: m.Rig.Joints[i].Parent, moves: moves[i], known: known[i]}
 	}
+	p.blend(m)
 	player := m.Player()
 	p.stand = func(seconds float64, into []standing) {
 		world := player.Figure(atMoment(m, math.Min(seconds/p.frame, length))).World
@@ -90,7 +94,7 @@ func movingJoints(m *motion.Motion) []bool {
 
 // performance is one clip of the file, with all joints that an import would see.
 func (d *Document) performance(clip *Clip) (*performance, error) {
-	if len(clip.tracks) == 0 {
+	if !clip.movesSomething() {
 		return nil, fmt.Errorf("the clip moves no node; choose another")
 	}
 	own := Document{nodes: d.nodes, skins: d.skins, Clips: []Clip{*clip}}
@@ -114,6 +118,13 @@ func (d *Document) performance(clip *Clip) (*performance, error) {
 	p.loops = true
 	for i := range first {
 		p.loops = p.loops && first[i].place.to(last[i].place) <= noiseMoveCM && turnsApart(&first[i], &last[i]) <= noiseTurnDeg
+	}
+	p.blendClip(d, clip)
+	opens, ends := make([]float64, len(p.shapers)), make([]float64, len(p.shapers))
+	p.weigh(0, opens)
+	p.weigh(p.seconds, ends)
+	for i := range opens {
+		p.loops = p.loops && 100*math.Abs(opens[i]-ends[i]) <= noiseWeight
 	}
 	return p, nil
 }
