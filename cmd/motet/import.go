@@ -53,6 +53,8 @@ the others are written.
 With --onto, a clip of a sheet comes back into that sheet, as after a round of
 edits in an animation package. Only what has moved changes: single cells, and
 rows only where the motion needs them; layout, comments, poses and times stay.
+Weights of morph targets come back like all else; where several meshes have one,
+the mesh that somebody has changed counts.
 
   --onto SHEET      the sheet to change, of the clip's rig and length
   --diff            print what --onto would change, and write nothing

@@ -23,7 +23,9 @@ type footage struct {
 	place  [][]vec3
 	linear [][]matrix
 	turn   [][]quat
-	notes  []string
+	// targets are the morph targets of the rig that the file has.
+	targets []seenTarget
+	notes   []string
 }
 
 // filmed reads a clip for a sheet of its length. Every joint of the rig must be a node of the file.
@@ -61,12 +63,12 @@ func (d *Document) filmed(clip *Clip, m *motion.Motion) (*footage, error) {
 		f.own = append(f.own, f.ownAt(d, s, known, nodes, joints, k))
 	}
 	f.stand()
-	return f, nil
+	return f, f.seeTargets(d, clip, m.Rig, time)
 }
 
 // timeOf chooses the moments at which the clip is read. A cycle's clip may lack its closing frame.
 func (f *footage) timeOf(clip *Clip, rate Rate) (timing, error) {
-	if len(clip.tracks) == 0 {
+	if !clip.movesSomething() {
 		return timing{}, fmt.Errorf("the clip moves no node; choose another")
 	}
 	seconds, sheetRate := f.length/rate.perSecond(), rate
@@ -137,6 +139,9 @@ type distance struct {
 	cm, deg           float64
 	cmJoint, degJoint string
 	cmAt, degAt       float64 // frames
+	// percent is of the weight of a morph target, by its word in the rig.
+	percent, percentAt float64
+	target             string
 }
 
 // apart is how far a sheet is from the clip at its moments.
@@ -162,6 +167,7 @@ func (f *footage) apart(m *motion.Motion) (out distance) {
 			}
 		}
 	}
+	f.weightsApart(m, &out)
 	return out
 }
 

@@ -333,7 +333,14 @@ func (r *retake) result() *OntoResult {
 	}
 	tail := len(out.Report)
 	out.Report = append(out.Report, fmt.Sprintf("left: a joint's own turn is off by at most %s° (%s, frame %s), its place in the world by %s cm (%s, frame %s)", roundUp(off.deg, 3), nameOr(off.degJoint), number(off.degAt, 0), roundUp(off.cm, 3), nameOr(off.cmJoint), number(off.cmAt, 0)))
-	if within := r.gears.within; off.deg > within.TurnDeg || off.cm > within.WorldCM {
+	if len(r.footage.targets) > 0 {
+		left := "; weights are the clip's"
+		if off.percent > 0 {
+			left = fmt.Sprintf("; the weight of %s by %s%% (frame %s)", off.target, roundUp(off.percent, 3), number(off.percentAt, 0))
+		}
+		out.Report[len(out.Report)-1] += left
+	}
+	if within := r.gears.within; off.deg > within.TurnDeg || off.cm > within.WorldCM || off.percent > within.WeightPercent {
 		out.Short++
 		out.Report = append(out.Report, fmt.Sprintf("that is MORE than %s: the rig has no dial for it, or a chain is held otherwise than in the clip", within))
 	}

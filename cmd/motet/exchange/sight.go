@@ -18,6 +18,7 @@ type sight struct {
 	rest   []quat // of the joints in the world
 	pulls  map[planting]*plantPull
 	before map[int]vec3 // how much farther each joint was seen turned at the moment before, so that no turn changes its branch
+	blends [][]float64  // of each moment, how much more of each morph target there is, in per cent
 	plain  []bool       // handles whose joint, or limb, was itself seen farther off than it may be
 }
 
@@ -32,7 +33,7 @@ type plantPull struct {
 }
 
 func newSight(f *footage, m *motion.Motion, g *gears) *sight {
-	s := &sight{footage: f, motion: m, gears: g, player: m.Player(), keyed: make([]bool, len(m.Rig.Chains)), pulls: map[planting]*plantPull{}, plain: make([]bool, len(g.handles)), before: map[int]vec3{}}
+	s := &sight{footage: f, motion: m, gears: g, player: m.Player(), keyed: make([]bool, len(m.Rig.Chains)), pulls: map[planting]*plantPull{}, plain: make([]bool, len(g.handles)), before: map[int]vec3{}, blends: f.weightNeeds(m)}
 	for i := range m.Channels {
 		for _, d := range m.Channels[i].Dial.Drives {
 			if d.Joint < 0 && m.Channels[i].Moves() {
@@ -127,6 +128,9 @@ func (s *sight) look(k int) []float64 {
 			if holds[h.chain].solved {
 				need[n] = s.swivelNeed(k, h.chain, world)
 			}
+		case drivesWeight:
+			need[n] = s.blends[k][h.axis]
+			s.plain[n] = s.plain[n] || math.Abs(need[n]) > s.gears.within.WeightPercent
 		}
 	}
 	return need

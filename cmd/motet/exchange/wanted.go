@@ -6,13 +6,13 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-// A handle is one number that dials move: a move, turn or scale of a joint about one axis, one axis of a chain's goal, or
-// a chain's swivel.
+// A handle is one number that dials move: a move, turn or scale of a joint about one axis, one axis of a chain's goal, a
+// chain's swivel, or the weight of a morph target.
 type handle struct {
 	kind  motion.DriveKind
 	joint int // of moves, turns and scales
 	chain int // of goals and swivels
-	axis  int
+	axis  int // of a weight, the rig's morph target
 }
 
 // A pull is how far a dial moves a handle, a unit of the dial.
@@ -64,6 +64,7 @@ func gearsOf(rig *motion.Rig, within Within) *gears {
 			}
 		}
 	}
+	pulls = g.blendPulls(pulls)
 	g.group(pulls)
 	g.limit(pulls, within)
 	return g
@@ -135,6 +136,8 @@ func (g *gears) limit(pulls []pull, within Within) {
 			limit = math.Min(within.ScalePercent, worldShare*within.WorldCM/math.Max(reach[h.joint]/100, 1e-9))
 		case motion.DrivesSwivel:
 			limit = swivelShare * within.TurnDeg
+		case drivesWeight:
+			limit = within.WeightPercent
 		}
 		g.limits[p.dial] = math.Min(g.limits[p.dial], math.Max(leastAllowance, limit)/math.Abs(p.gain))
 	}
