@@ -23,6 +23,17 @@ type toldModel struct {
 	Nodes []toldNode
 	Rest  string // base64 of little-endian 32-bit floats: joint by joint, each one's frame in the world at rest, as in Turns, and its place in cm
 	Turns string // the same of each sample's frames alone: joint by joint, the three axes of its frame, x y z each
+	// Targets are the morph targets that the rig knows, and Weights the same as Turns of each sample's weights, target by
+	// target, from 0 to 1.
+	Targets []toldTarget
+	Weights string
+}
+
+// toldTarget is a morph target by its name in the model: of all meshes that have it, or of one node's.
+type toldTarget struct {
+	Name string
+	On   bool // of the node alone
+	Node toldNode
 }
 
 // toldNode is what a joint is in the model: by number and name where an import has said so, or else by name alone.
@@ -36,7 +47,7 @@ func tellModel(m *motion.Motion, sampled *motion.Sampled) *toldModel {
 	if m.Rig.Model == "" {
 		return nil
 	}
-	t := &toldModel{Path: m.Rig.Model, File: path.Base(m.Rig.Model), Nodes: []toldNode{}}
+	t := &toldModel{Path: m.Rig.Model, File: path.Base(m.Rig.Model), Nodes: []toldNode{}, Targets: []toldTarget{}}
 	for i := range m.Rig.Joints {
 		j := &m.Rig.Joints[i]
 		node, ok := j.Node()
@@ -56,8 +67,27 @@ func tellModel(m *motion.Motion, sampled *motion.Sampled) *toldModel {
 			turns = appendFloats(turns, world[:9])
 		}
 	}
+	t.Weights = tellWeights(m, sampled)
+	for i := range m.Rig.Morphs {
+		of := &m.Rig.Morphs[i].Target
+		t.Targets = append(t.Targets, toldTarget{of.Name, of.On, toldNode{of.Node, of.NodeName}})
+	}
 	t.Rest, t.Turns = base64.StdEncoding.EncodeToString(rest), base64.StdEncoding.EncodeToString(turns)
 	return t
+}
+
+func tellWeights(m *motion.Motion, sampled *motion.Sampled) string {
+	if len(m.Rig.Morphs) == 0 {
+		return ""
+	}
+	var all []byte
+	var values, weights []float64
+	for i := range sampled.Count {
+		values = m.Values(sampled.Time(i), values)
+		weights = m.Rig.Weights(values, weights)
+		all = appendFloats(all, weights)
+	}
+	return base64.StdEncoding.EncodeToString(all)
 }
 
 func appendFloats(to []byte, values []float64) []byte {

@@ -41,6 +41,12 @@ export class Model {
       if (index === undefined || this.nodes[index]) return;
       this.nodes[index] = { object, name: gltf.parser.json.nodes[index].name ?? '', rest: object.matrixWorld.clone() };
     });
+    const nodes = new Set(this.nodes.map(node => node?.object));
+    this.blends = this.nodes.flatMap((node, index) => {
+      // A mesh of several parts is a group, whose children may be nodes of their own too.
+      const meshes = node ? [node.object, ...node.object.children.filter(child => !nodes.has(child))].filter(object => object.morphTargetInfluences) : [];
+      return meshes.length ? [{ node, meshes, ...targetsOf(gltf.parser.json, index, meshes[0].morphTargetInfluences.length) }] : [];
+    });
   }
 
   // seat finds the node of each joint: that of its number if it has its name, or else the only one of its name.
@@ -49,10 +55,11 @@ export class Model {
     this.told = told;
     told.rest ??= floats(told.Rest);
     told.turns ??= floats(told.Turns);
+    told.weights ??= floats(told.Weights);
     this.driven = new Map();
+    this.seatTargets(told);
     told.Nodes.forEach(({ Number: number, Name: name }, joint) => {
-      const named = this.nodes.filter(node => node?.name === name);
-      const node = number >= 0 && this.nodes[number]?.name === name ? this.nodes[number] : named.length === 1 ? named[0] : null;
+      const node = this.find(number, name);
       if (!node) return;
       const before = new Matrix4().fromArray(frame(told.rest, joint * 12, told.rest.subarray(joint * 12 + 9)));
       if (number < 0) {
@@ -67,11 +74,39 @@ export class Model {
     return this.driven.size;
   }
 
+  find(number, name) {
+    const named = this.nodes.filter(node => node?.name === name);
+    return number >= 0 && this.nodes[number]?.name === name ? this.nodes[number] : named.length === 1 ? named[0] : null;
+  }
+
+  // seatTargets finds the targets of the meshes that each of the rig's is. What the rig does not know keeps its weight.
+  seatTargets(told) {
+    this.shapes = [];
+    for (const { node, meshes, names, rest } of this.blends) {
+      names.forEach((name, target) => {
+        const from = told.Targets.flatMap(({ Name, On, Node }, i) => Name === name && (!On || this.find(Node.Number, Node.Name) === node) ? [i] : []);
+        if (from.length) this.shapes.push({ meshes, target, from });
+        else for (const mesh of meshes) mesh.morphTargetInfluences[target] = rest[target] ?? 0;
+      });
+    }
+  }
+
+  // blend gives the meshes' targets their weights: a share of the way from one sample to the next.
+  blend(sample, next, share) {
+    const { weights } = this.told, all = this.told.Targets.length;
+    for (const { meshes, target, from } of this.shapes) {
+      let weight = 0;
+      for (const i of from) weight += weights[sample * all + i] * (1 - share) + weights[next * all + i] * share;
+      for (const mesh of meshes) mesh.morphTargetInfluences[target] = weight;
+    }
+  }
+
   // pose puts the bones where they are at a time, of which places are the joints'.
   pose(motion, time, places) {
     const { Count, Step, Closed, Length } = motion, { turns } = this.told, all = this.told.Nodes.length * 9;
     const at = (Closed ? ((time % Length) + Length) % Length : Math.min(Math.max(time, 0), Length)) / Step;
     const i = Math.min(Math.floor(at + 1e-9), Count - 1), k = i + 1 < Count ? i + 1 : Closed ? 0 : i, rest = Math.max(0, at - i);
+    this.blend(i, k, rest);
     const axes = new Float32Array(9), world = new Matrix4();
     const place = (object, parent) => {
       const drive = this.driven.get(object);
@@ -104,6 +139,29 @@ export class Model {
     this.sun.target.matrixWorld.identity();
   }
 }
+
+// targetsOf are what the targets of a node's mesh are called, and their weights at rest. Each name is its first target's;
+// another one of that name, or one without any, is called by its place, as an import does.
+function targetsOf(json, index, count) {
+  const { mesh, weights } = json.nodes[index], from = json.meshes[mesh], taken = new Set();
+  const given = Array.isArray(from.extras?.targetNames) ? from.extras.targetNames : [];
+  const names = Array.from({ length: count }, (_, i) => {
+    const name = typeof given[i] === 'string' ? plain(given[i]) : '';
+    if (!name || taken.has(name)) return null;
+    taken.add(name);
+    return name;
+  });
+  names.forEach((name, i) => {
+    if (name !== null) return;
+    name = String(i);
+    while (taken.has(name)) name += '\'';
+    taken.add(names[i] = name);
+  });
+  return { names, rest: weights ?? from.weights ?? [] };
+}
+
+// plain is a name as a rig's comment can hold it.
+function plain(name) { return name.normalize('NFC').replaceAll('"', '\'').replace(/[\u0000-\u001f\u007f\u0085\u2028\u2029\ufeff\ufffd]/g, ' '); }
 
 // frame is a transform for the library: three axes, and a place in cm.
 function frame(axes, from, place) {
