@@ -32,6 +32,16 @@ test (` + "`MOTET_UPDATE=1 go test ./cmd/motet -run RealClips`" + `), which keep
 | --- | --- | --- | --- |
 `
 
+const plantsHead = `
+## What stands in them
+
+Which feet and hands an import found standing, by frames, and planted; which of them it left to the turns of their joints,
+and why; how many keys the sheet has, and how many more it would have without plants.
+
+| clip | planted | stands, and is not planted | keys | saved |
+| --- | --- | --- | --- | --- |
+`
+
 // TestRealClipsReportWhatAnAnimatorWouldActOn holds what the real clips report, rule by rule, to testdata/clips.md.
 func TestRealClipsReportWhatAnAnimatorWouldActOn(t *testing.T) {
 	folder := filepath.Dir(reference.Path(t, "@dcl/wearable-preview", "emotes", "idle.glb"))
@@ -41,17 +51,21 @@ func TestRealClipsReportWhatAnAnimatorWouldActOn(t *testing.T) {
 	old, err := os.ReadFile(clipsFile)
 	require.NoError(t, err)
 	why := clipReasons(string(old))
-	var out strings.Builder
+	var out, plants strings.Builder
 	out.WriteString(clipsHead)
+	plants.WriteString(plantsHead)
 	for _, clip := range clips {
 		name := strings.TrimSuffix(filepath.Base(clip), ".glb")
-		counts := clipReports(t, clip)
+		made := clipSheet(t, clip)
+		plantRow(&plants, name, made)
+		counts := clipReports(made)
 		for _, rule := range slices.Sorted(maps.Keys(counts)) {
 			reason := why[name+" "+rule]
 			assert.NotEmpty(t, reason, "%s reports %s: say in testdata/clips.md why that is right", name, rule)
 			fmt.Fprintf(&out, "| %s | %s | %d | %s |\n", name, rule, counts[rule], reason)
 		}
 	}
+	out.WriteString(plants.String())
 	if os.Getenv("MOTET_UPDATE") != "" {
 		require.NoError(t, os.WriteFile(clipsFile, []byte(out.String()), 0o644))
 		return
@@ -70,11 +84,31 @@ func clipReasons(text string) map[string]string {
 	return why
 }
 
-// clipReports reads a clip in and counts what it reports, by rule.
-func clipReports(t *testing.T, clip string) map[string]int {
+// plantRow is what an import found standing in a clip, and what that cost.
+func plantRow(out *strings.Builder, name string, made *exchange.Result) {
+	var planted, left []string
+	for _, p := range made.Plants {
+		planted = append(planted, fmt.Sprintf("%s %d to %d", p.Goal, p.From, p.To))
+	}
+	for _, line := range made.Report {
+		if end, why, ok := strings.Cut(line, " stands still from frame "); ok {
+			when, why, _ := strings.Cut(why, ", but stays unplanted: ")
+			left = append(left, end+" "+when+": "+why)
+		}
+	}
+	fmt.Fprintf(out, "| %s | %s | %s | %d | %d |\n", name, strings.Join(planted, ", "), strings.Join(left, ". "), made.Keys, made.SavedKeys)
+}
+
+// clipSheet reads a clip in.
+func clipSheet(t *testing.T, clip string) *exchange.Result {
 	t.Helper()
 	made, err := exchange.Import(exchange.Options{Path: clip, ReadFile: readClip})
 	require.NoError(t, err)
+	return made
+}
+
+// clipReports counts what a clip's sheet reports, by rule.
+func clipReports(made *exchange.Result) map[string]int {
 	files := map[string]*grammar.File{
 		made.RigFile: grammar.Parse(made.RigFile, made.RigText), made.SheetFile: grammar.Parse(made.SheetFile, made.SheetText),
 	}

@@ -40,13 +40,17 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --anew            fit the clip anew even where it carries the sheet that it
                     was exported from, and still is its motion; without this,
                     that sheet is written as its author wrote it
+  --no-plants       leave every limb to the turns of its joints; without this,
+                    a foot or hand that stands still gets a chain and a plant
+                    where that keeps the clip within the limits
   --force           replace files that are there already
 
 With --all, all clips of a file, or of several files with the same skeleton,
 become sheets over one rig: a dial means the same in all of them, and they rest
-alike. What a clip holds still elsewhere is one key of its sheet. A clip that
-carries its sheet comes back as that. One that can't be imported is told, and
-the others are written.
+alike. What a clip holds still elsewhere is one key of its sheet, and limbs keep
+the turns of their joints: nothing is planted. A clip that carries its sheet
+comes back as that. One that can't be imported is told, and the others are
+written.
 
   --all             all clips; --clip 'walk*' takes those of such names
 
@@ -84,6 +88,7 @@ type importFlags struct {
 	Within   string
 	Cycle    bool
 	Anew     bool
+	NoPlants bool
 	Rate     string
 	Tempo    string
 	Force    bool
@@ -155,7 +160,7 @@ func (f *importFlags) list(c *console) int {
 }
 
 func (f *importFlags) options() (exchange.Options, error) {
-	o := exchange.Options{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew}
+	o := exchange.Options{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew, NoPlants: f.NoPlants}
 	var err error
 	if f.Within != "" {
 		if o.Within, err = exchange.ParseWithin(f.Within); err != nil {

@@ -34,6 +34,8 @@ func (f *importFlags) agree() error {
 		return fmt.Errorf("--list only lists the clips; leave %s out", flag)
 	case f.Onto != "" && (f.Out != "." || f.Force):
 		return errors.New("--onto writes into the sheet that it names; leave --out and --force out")
+	case f.NoPlants:
+		return fmt.Errorf("%s takes chains and plants from the sheet; leave --no-plants out", flag)
 	case f.Cycle || f.Anew || f.Rate != "" || f.Tempo != "":
 		return fmt.Errorf("%s takes rate, tempo and length from the sheet; leave --cycle, --anew, --rate and --tempo out", flag)
 	}

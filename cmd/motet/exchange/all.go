@@ -181,9 +181,11 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 		return err
 	}
 	// Each on its own first, to tell what one rig for all costs and saves.
+	plain := o.Options
+	plain.NoPlants = true
 	eachOf(len(cuts), func(k int) {
 		c := &cuts[k]
-		c.alone, _ = c.doc.importClip(c.clip, o.Options)
+		c.alone, _ = c.doc.importClip(c.clip, plain)
 	})
 	failed := make([]error, len(cuts))
 	eachOf(len(cuts), func(k int) {
@@ -202,7 +204,8 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 	for k, f := range figures {
 		beats[k] = f.findBeat(o.TempoBPM)
 	}
-	channels, offs := e.settle(o.Within, beats)
+	settled, offs := e.settle(o.Within, beats)
+	channels := settled.channels
 	e.nameChannels(channels)
 	e.bakeRest(channels)
 	if err := e.blendIn(o.Within, beats, offs); err != nil {

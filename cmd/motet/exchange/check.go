@@ -125,6 +125,12 @@ func (c *checker) narrow(values [][]float64, allowance [][]float64) []bool {
 	touched := make([]bool, len(f.series))
 	for x := range f.skeleton.joints {
 		for frame := range f.time.frames + 1 {
+			if ratio := max(c.own[x][frame], c.place[x][frame]); ratio > 1 {
+				if l := f.limbOf(x); l != nil {
+					c.narrowLimb(l, frame, ratio, values, allowance, touched)
+					continue
+				}
+			}
 			if ratio := c.own[x][frame]; ratio > 1 {
 				for n, s := range f.seriesOf(x) {
 					limit := [...]float64{c.within.MoveCM, c.within.TurnDeg, c.within.ScalePercent}[s.property]
@@ -151,6 +157,21 @@ func (c *checker) narrowCarriers(x, frame int, ratio float64, values, allowance 
 	most := 0.0
 	for _, pass := range []bool{false, true} {
 		for up := x; up >= 0; up = f.skeleton.joints[up].parent {
+			if l := f.limbOf(up); l != nil {
+				// What hangs on a solved limb is where the limb's end is.
+				for _, n := range append(l.goal[:], f.at[l.end][turns][:]...) {
+					s := &f.series[n]
+					off := s.offAt(values[n], frame)
+					off, moved := off, off*s.lever(place[x].to(place[l.end]))
+					if !pass {
+						most = math.Max(most, moved)
+					} else if off > 0 && moved >= most/2 {
+						narrowNear(allowance[n], frame, off, ratio)
+						touched[n] = true
+					}
+				}
+				break
+			}
 			for n, s := range f.seriesOf(up) {
 				if up == x && s.property != moves {
 					continue
@@ -204,6 +225,7 @@ func narrowNear(allowance []float64, frame int, off, ratio float64) {
 func (f *figure) eachPose(values [][]float64, do func(step int, pose []transform, place []vec3)) {
 	joints := f.skeleton.joints
 	pose, place, linear := make([]transform, len(joints)), make([]vec3, len(joints)), make([]matrix, len(joints))
+	solver := solver{f, make([]stand, len(f.limbs))}
 	for step := range f.skeleton.steps {
 		for i := range joints {
 			pose[i] = f.poseOf(i, step, values)
@@ -213,6 +235,7 @@ func (f *figure) eachPose(values [][]float64, do func(step int, pose []transform
 				linear[i] = linear[p].times(linear[i])
 			}
 		}
+		solver.pose(step, values, pose, place, linear)
 		do(step, pose, place)
 	}
 }

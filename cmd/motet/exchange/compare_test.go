@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"testing"
@@ -277,12 +278,34 @@ func compareWith(t testing.TB, r *Result, w *witness, nodes map[string]int) shee
 				continue
 			}
 			turn := motion.TurnMatrix(m.Rig.Joints[i].Order, poses[i].Turn)
+			if slices.ContainsFunc(m.Rig.Chains, func(c motion.Chain) bool { return i == c.Root || i == c.Middle || i == c.End }) {
+				turn = ownTurn(&world[m.Rig.Joints[i].Parent], &world[i]) // a solved limb's turns are not its channels'
+			}
 			off.turnDeg = math.Max(off.turnDeg, angleBetween(turn, turns[node]))
 			place, there := world[i].Position(), places[node]
 			off.worldCM = math.Max(off.worldCM, math.Sqrt(square(place[0]-there[0])+square(place[1]-there[1])+square(place[2]-there[2])))
 		}
 	}
 	return off
+}
+
+// ownTurn is a joint's turn on the one that carries it, by columns, from where both are in the world: by gonum, without
+// the lengths of the axes.
+func ownTurn(carrier, joint *motion.Transform) (turn [9]float64) {
+	axes := func(t *motion.Transform) *mat.Dense {
+		return mat.NewDense(3, 3, []float64{t[0], t[3], t[6], t[1], t[4], t[7], t[2], t[5], t[8]})
+	}
+	var own mat.Dense
+	if err := own.Solve(axes(carrier), axes(joint)); err != nil {
+		panic(err)
+	}
+	for column := range 3 {
+		length := mat.Norm(own.ColView(column), 2)
+		for row := range 3 {
+			turn[3*column+row] = own.At(row, column) / length
+		}
+	}
+	return turn
 }
 
 func square(x float64) float64 { return x * x }

@@ -26,6 +26,12 @@ type figure struct {
 	world [][]vec3
 	// moving is how many joints move in the clip.
 	moving int
+	// limbs are those that are solved.
+	limbs []limb
+	// unplanted are ends that stand still and are not planted, and why, in lines for a person.
+	unplanted []string
+	// keysWithout is how many keys the sheet would have with no limb solved, and bakedWithout how many the clip has for them.
+	keysWithout, bakedWithout int
 }
 
 // A series is one number of one joint over the clip: a turn in degrees, a move in
@@ -51,6 +57,12 @@ type series struct {
 	torn bool
 	// held says that the series stays in this clip, and is one for what another clip over the same rig does.
 	held bool
+	// pinned says that its rest may no longer change: goals of solved limbs are counted from it.
+	pinned bool
+	// made says that it is no number of the clip's own: a solved limb's goal, swivel, or what is left of its turns.
+	made bool
+	// gone says that nothing follows it any more: a turn of a limb that is solved instead.
+	gone bool
 }
 
 // figureOf is a clip as the motion of a rig of its own.

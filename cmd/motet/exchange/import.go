@@ -26,6 +26,8 @@ type Options struct {
 	Cycle bool
 	// Anew fits a clip anew even where it carries the sheet that it came from.
 	Anew bool
+	// NoPlants leaves all limbs to the turns of their joints, also where an end stands still.
+	NoPlants bool
 }
 
 // A Result is what an import makes. The caller writes the files; their names stand for
@@ -42,11 +44,15 @@ type Result struct {
 	Gap  Gap
 	// Channels are those of the sheet in its order.
 	Channels []ChannelReport
-	// Keys and Baked are the sum over Channels.
+	// Keys is the sum over Channels, and Baked that of the clip's keys for all that moves in it.
 	Keys, Baked int
 	// Off holds the largest errors at the frames of the clip, each against the limit of the
 	// same name.
 	Off Within
+	// Plants are the stretches in which the sheet holds an end, by goal and time.
+	Plants []PlantReport
+	// SavedKeys is how many keys fewer that takes than turns of the joints alone; below 0 for more.
+	SavedKeys int
 }
 
 // A ChannelReport says how one channel came out.
@@ -105,7 +111,7 @@ func Import(o Options) (*Result, error) {
 
 // asItComes tells whether nothing is asked for that the sheet might not be which a clip carries.
 func (o Options) asItComes() bool {
-	return !o.Anew && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0
+	return !o.Anew && !o.NoPlants && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0
 }
 
 // importClip fits a clip over a rig of its own.
@@ -116,7 +122,12 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 	}
 	e := ensembleOf([]*figure{f}, o)
 	beats := []beat{f.findBeat(o.TempoBPM)}
-	channels, errors := e.settle(o.Within, beats)
+	settled, errors := e.settle(o.Within, beats)
+	if !o.NoPlants {
+		settled, errors = settled.plant(o.Within, errors)
+		f, e = settled.figures[0], settled.ensemble
+	}
+	channels := settled.channels
 	e.nameChannels(channels)
 	e.bakeRest(channels)
 	if err := e.blendIn(o.Within, beats, errors); err != nil {
@@ -131,6 +142,15 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 	}
 	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels[0])
 	f.result(r, file, o.Within, beats[0], channels[0], errors[0])
+	if r.Plants = f.plantReports(); len(r.Plants) > 0 {
+		if off := f.proves(r, o.Within, proofSlack*math.Max(1, errors[0].ratio)); off != nil {
+			o.NoPlants = true
+			if r, err = d.importClip(clip, o); err == nil {
+				r.Report = append(r.Report, fmt.Sprintf("nothing is planted, since the sheet would not have kept the clip: %v", off))
+			}
+			return r, err
+		}
+	}
 	r.Report = f.report(file, o.Within, beats[0], r, errors[0])
 	return r, nil
 }
@@ -184,8 +204,9 @@ func (e *ensemble) bakeRest(channels [][]channel) {
 	f := e.lead
 	joints := f.skeleton.joints
 	for n := range f.series {
-		s := &f.series[n]
-		f.setSeriesRest(joints, s, s.rest)
+		if s := &f.series[n]; !s.gone {
+			f.setSeriesRest(joints, s, s.rest)
+		}
 	}
 	for _, c := range e.rigChannels(channels) {
 		if !c.dropped {
@@ -240,12 +261,16 @@ func (f *figure) result(r *Result, file string, within Within, b beat, channels 
 		if c.dropped {
 			continue
 		}
-		report := ChannelReport{Path: f.path(c), Unit: [...]string{"cm", "deg", "%"}[f.series[c.drives[0].series].property], Keys: len(c.rows), Worst: c.worst}
+		report := ChannelReport{Path: f.path(c), Unit: f.series[c.drives[0].series].unit(), Keys: len(c.rows), Worst: c.worst}
 		for _, drive := range c.drives {
 			report.Baked += f.bakedKeys(&f.series[drive.series])
 		}
 		r.Channels = append(r.Channels, report)
 		r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
+	}
+	if len(f.limbs) > 0 {
+		// What the clip has of the limbs' turns stands behind other numbers now.
+		r.SavedKeys, r.Baked = f.keysWithout-r.Keys, f.bakedWithout
 	}
 	for i := range f.shapes {
 		if s := &f.shapes[i]; !s.dropped {
@@ -260,6 +285,9 @@ func (f *figure) result(r *Result, file string, within Within, b beat, channels 
 
 // bakedKeys is how many keys the clip spends on a series.
 func (f *figure) bakedKeys(s *series) int {
+	if s.made {
+		return 0
+	}
 	if t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]; t != nil {
 		return len(t.times)
 	}

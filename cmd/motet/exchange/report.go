@@ -26,6 +26,7 @@ func (f *figure) outline(file string, within Within, b beat, r *Result, errors e
 	if r.Baked > 0 {
 		lines = append(lines, fmt.Sprintf("%s in %s for %d baked ones, 1 in %s", count(r.Keys, "key"), count(len(r.Channels), "channel"), r.Baked, number(float64(r.Baked)/float64(max(1, r.Keys)), 1)))
 	}
+	lines = append(append(lines, f.plantLines(r)...), f.unplanted...)
 	lines = append(lines, f.errorLines(within, errors)...)
 	if len(f.shapes) > 0 {
 		lines = append(lines, f.shapeLine(errors))

@@ -3,6 +3,7 @@ package exchange
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 )
 
@@ -13,7 +14,7 @@ const settlingRounds = 12
 // settle fits every channel of each figure and holds the joints that result, with every digit that the
 // sheets will show, against the clips. Where a joint is outside its limits, what carries it
 // is allowed less there, and fitted again.
-func (e *ensemble) settle(within Within, beats []beat) ([][]channel, []errorReport) {
+func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport) {
 	allowance := make([][][]float64, len(e.figures))
 	checks := make([]*checker, len(e.figures))
 	for k, f := range e.figures {
@@ -31,6 +32,23 @@ func (e *ensemble) settle(within Within, beats []beat) ([][]channel, []errorRepo
 		})
 		checks[k] = newChecker(f, within)
 	})
+	s := &settled{e, beats, checks, channels, allowance}
+	return s, s.narrowDown(settlingRounds)
+}
+
+// What is settled of an ensemble: by figure, the channels, and what their series may be off.
+type settled struct {
+	*ensemble
+	beats     []beat
+	checks    []*checker
+	channels  [][]channel
+	allowance [][][]float64
+}
+
+// narrowDown holds what is fitted against the clips, allows less to what puts a joint outside its limits, and fits that
+// again.
+func (e *settled) narrowDown(rounds int) []errorReport {
+	channels, allowance, beats, checks := e.channels, e.allowance, e.beats, e.checks
 	values, reports := make([][][]float64, len(e.figures)), make([]errorReport, len(e.figures))
 	for round := 0; ; round++ {
 		e.reconcile(channels)
@@ -42,11 +60,12 @@ func (e *ensemble) settle(within Within, beats []beat) ([][]channel, []errorRepo
 		for _, r := range reports {
 			inside = inside && r.inside()
 		}
-		if inside || round == settlingRounds {
+		if inside || round == rounds {
 			for k, f := range e.figures {
 				f.measure(channels[k], values[k])
 			}
-			return channels, reports
+			e.channels = channels
+			return reports
 		}
 		narrowed := make([][]bool, len(e.figures))
 		for k, r := range reports {
@@ -89,7 +108,7 @@ func (e *ensemble) reconcile(channels [][]channel) {
 			}
 			c.rows, c.dropped = nil, true
 			switch {
-			case low <= high:
+			case low <= high && !e.lead.pins(c):
 				c.keys.value = []float64{(low + high) / 2}
 			case c.low <= c.base && c.base <= c.high:
 				c.keys.value = []float64{c.base}
@@ -98,6 +117,11 @@ func (e *ensemble) reconcile(channels [][]channel) {
 			}
 		}
 	}
+}
+
+// pins tells whether a channel drives a number whose rest may no longer change.
+func (f *figure) pins(c *channel) bool {
+	return slices.ContainsFunc(c.drives, func(d drive) bool { return f.series[d.series].pinned })
 }
 
 func (f *figure) touches(c *channel, narrowed []bool) bool {
@@ -270,7 +294,7 @@ func (f *figure) refitChannel(c *channel, allowance [][]float64, beatFrames floa
 // curve needs no fewer.
 func (f *figure) preferStraight(c *channel, allowance [][]float64) {
 	c.straight = false
-	if c.dropped || c.constant {
+	if c.dropped || c.constant || f.series[c.drives[0].series].made {
 		return
 	}
 	if rows := f.straightRows(c, allowance); rows != nil && len(rows) <= len(c.rows) {
@@ -342,7 +366,7 @@ func (f *figure) values(channels []channel, beatFrames float64) [][]float64 {
 			for k, v := range curve {
 				path[k] = s.rest + d.gain*(v-c.base)
 			}
-			if c.dropped && s.property != scales {
+			if c.dropped && s.property != scales && !s.made {
 				for k := range path {
 					path[k] = tidy(path[k])
 				}

@@ -13,6 +13,11 @@ func (f *figure) describe(c *channel) {
 	j := &f.skeleton.joints[s.joint]
 	var sign float64
 	switch s.property {
+	case goals:
+		c.name, c.positive, sign = f.goalWord(s)
+		c.flips = s.axes[0] == f.leftAxis()
+	case swivels:
+		c.name, c.positive, c.flips, sign = f.swivelWord(s)
 	case scales:
 		c.name, c.positive = "scale", "larger"
 		if len(s.axes) < 3 {

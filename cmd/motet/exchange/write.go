@@ -53,6 +53,7 @@ func (f *figure) writeRig(name, file, modelFile string, channels []channel) stri
 		}
 		p.body(append(row, string(j.part), "#", f.nodeComment(j))...)
 	}
+	f.writeChains(&p)
 	f.writeChannels(&p, channels)
 	return p.text(file)
 }
@@ -94,9 +95,9 @@ func (f *figure) writeChannels(p *page, channels []channel) {
 			if s.joint != c.control {
 				joint = f.skeleton.joints[s.joint].name
 			}
-			row := []string{f.path(&c), joint, [...]string{"move.", "turn.", "scale."}[s.property] + axesText(s.axes), number(d.gain, 3)}
+			row := []string{f.path(&c), joint, s.drives(), number(d.gain, 3)}
 			if i == 0 {
-				row = append(row, [...]string{"cm", "deg", "%"}[s.property], map[bool]string{true: "flip", false: "keep"}[c.flips])
+				row = append(row, s.unit(), map[bool]string{true: "flip", false: "keep"}[c.flips])
 				if c.positive != "" {
 					row = append(row, quoted(c.positive))
 				}
@@ -146,6 +147,7 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 		}
 	}
 	f.writeShapeTracks(&p)
+	f.writePlants(&p, length)
 	return p.text(file)
 }
 
