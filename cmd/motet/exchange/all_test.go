@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/qmuntal/gltf"
+	"github.com/qmuntal/gltf/modeler"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -331,4 +332,32 @@ func TestSheetsStayInTheirFolder(t *testing.T) {
 		assert.True(t, filepath.IsLocal(f.Name), f.Name)
 		assert.NotContains(t, f.Name, "/")
 	}
+}
+
+// The faces of several clips are dials of one rig: what one clip moves and another holds is the same dial in both.
+func TestFacesOfSeveralClips(t *testing.T) {
+	doc := smiling(t)
+	const frames = 30
+	animation := &gltf.Animation{Name: "Pout"}
+	var times, values []float32
+	for f := range frames + 1 {
+		times = append(times, float32(f)/30)
+		values = append(values, 0.1, 0, 0, 0, 0, 0.3+float32(wave(float64(f), frames, 1, 0.2)), 0)
+	}
+	animation.Samplers = []*gltf.AnimationSampler{{Input: modeler.WriteAccessor(doc, gltf.TargetNone, times), Output: modeler.WriteAccessor(doc, gltf.TargetNone, values)}}
+	animation.Channels = []*gltf.AnimationChannel{{Target: gltf.AnimationChannelTarget{Node: gltf.Index(12), Path: gltf.TRSWeights}}}
+	doc.Animations = append(doc.Animations, animation)
+
+	data := glb(t, doc)
+	all, err := ImportAll(AllOptions{Paths: []string{"keeper.glb"}, Options: Options{ReadFile: inMemory(map[string][]byte{"keeper.glb": data})}})
+	require.NoError(t, err)
+	require.Len(t, all.Clips, 2)
+	for i, c := range all.Clips {
+		require.NoError(t, c.Err)
+		assert.False(t, c.Outside)
+		requireWeights(t, resolve(t, c.Result), data, i, 0.5)
+	}
+	assert.Positive(t, keysOf(all, "pout", "face/pout"))
+	assert.Zero(t, keysOf(all, "wait-for-tide", "face/sneer"))
+	assert.NotContains(t, strings.Join(all.Clips[1].Report, "\n"), "nothing moves in it")
 }

@@ -238,7 +238,7 @@ func mergeShapes(shapes [][]shape) [][]shape {
 			}
 			for k := range s {
 				still := s[k].path == nil && o[k].path == nil && math.Abs(s[k].value-o[k].value) <= sameWeight
-				if math.Abs(s[k].rest-o[k].rest) > sameWeight || !still && !alike(s[k].path, o[k].path) {
+				if math.Abs(s[k].rest-o[k].rest) > sameWeight || !still && (s[k].path == nil || !alike(s[k].path, o[k].path)) {
 					return false
 				}
 			}
