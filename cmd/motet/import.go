@@ -53,6 +53,9 @@ comes back as that. One that can't be imported is told, and the others are
 written.
 
   --all             all clips; --clip 'walk*' takes those of such names
+  --rig FILE        a rig that is there already, for clips that come later: its
+                    dials and its rest stay, and what a clip moves that no dial
+                    does becomes a dial more at the end of its table
 
 With --onto, a clip of a sheet comes back into that sheet, as after a round of
 edits in an animation package. Only what has moved changes: single cells, and
@@ -187,29 +190,39 @@ func (f *importFlags) write(made *exchange.Result) (paths []string, err error) {
 }
 
 func (f *importFlags) writeTexts(texts []exchange.TextFile) (paths []string, err error) {
-	type file struct{ path, text string }
-	var files []file
 	for _, text := range texts {
-		files = append(files, file{filepath.Join(f.Out, filepath.FromSlash(text.Name)), text.Text})
-	}
-	for _, file := range files {
-		folder := filepath.Dir(file.path)
+		folder := filepath.Dir(f.pathOf(text))
 		if err := os.MkdirAll(folder, 0o777); err != nil {
 			return nil, fmt.Errorf("%s: the folder can't be made: %s", folder, plainIO(err))
 		}
 	}
-	for _, file := range files {
-		if err := f.free(file.path, file.text)(); err != nil {
-			return nil, fmt.Errorf("%s: %w", file.path, err)
-		}
+	if err := f.allFree(texts); err != nil {
+		return nil, err
 	}
-	for _, file := range files {
-		if err := writeAtomically(file.path, file.text, 0, f.free(file.path, file.text)); err != nil {
-			return paths, fmt.Errorf("%s: %s", file.path, plainIO(err))
+	for _, text := range texts {
+		path := f.pathOf(text)
+		if err := writeAtomically(path, text.Text, 0, f.free(path, text.Text)); err != nil {
+			return paths, fmt.Errorf("%s: %s", path, plainIO(err))
 		}
-		paths = append(paths, file.path)
+		paths = append(paths, path)
 	}
 	return paths, nil
+}
+
+// pathOf is where a text is written.
+func (f *importFlags) pathOf(text exchange.TextFile) string {
+	return filepath.Join(f.Out, filepath.FromSlash(text.Name))
+}
+
+// allFree tells of the first text that may not be written.
+func (f *importFlags) allFree(texts []exchange.TextFile) error {
+	for _, text := range texts {
+		path := f.pathOf(text)
+		if err := f.free(path, text.Text)(); err != nil {
+			return fmt.Errorf("%s: %w", path, err)
+		}
+	}
+	return nil
 }
 
 // free tells whether a text may be written to a path: nothing else may be lost by it unless --force says so.

@@ -18,8 +18,8 @@ func (f *importFlags) agree() error {
 		return fmt.Errorf("%d files are named; add --all for their clips as sheets over one rig, or name one", len(f.Clips))
 	case f.Diff && f.Onto == "":
 		return errors.New("--diff shows what --onto would change; add, say, --onto wait.motet")
-	case f.Rig != "" && f.Base == "":
-		return errors.New("--rig is the rig of a variant; add its base, say, --base wait.motet")
+	case f.Rig != "" && f.Base == "" && !f.All:
+		return errors.New("--rig is the rig of a variant, or one for --all; add its base, say, --base wait.motet, or --all")
 	case f.Onto == "" && f.Base == "":
 		return nil
 	case f.Onto != "" && f.Base != "":

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/lint/motion"
 )
 
 // AllOptions say what to import over one rig.
@@ -18,6 +19,9 @@ type AllOptions struct {
 	Options
 	// Name is the rig's; that of the file that it is made of when left out.
 	Name string
+	// Over is a rig that there is already, for the clips to go over; a rig is made when left out. Dials that a clip needs
+	// and the rig lacks are added to it.
+	Over *OverRig
 }
 
 // AllResult is what an import of several clips makes.
@@ -28,7 +32,8 @@ type AllResult struct {
 	Clips []ClipResult
 	// Report tells in lines for a person what was made of all of them.
 	Report []string
-	// Rig is the rig of the clips that were fitted, and Dials how many channels it has; empty and 0 where none was.
+	// Rig is the rig of the clips that were fitted, and Dials how many channels it has; empty and 0 where none was. It is one
+	// of the Files, but where it was there already: then it may have another text now.
 	Rig   TextFile
 	Dials int
 }
@@ -54,6 +59,7 @@ type cut struct {
 	at     int // among the results
 	doc    *Document
 	joined *Document // the file with the nodes of the others' skeleton that it lacks
+	bones  []joint   // the rig's joints there
 	clip   *Clip
 	time   timing
 	alone  *Result
@@ -173,24 +179,31 @@ func (r *Result) Files() []TextFile {
 
 // fit fits the cuts over one rig.
 func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) error {
-	cuts, u := all.assemble(cuts)
+	var u *union
+	if o.Over != nil {
+		cuts = all.seat(cuts, o.Over.Rig)
+	} else {
+		cuts, u = all.assemble(cuts)
+	}
 	if len(cuts) == 0 {
 		return nil
 	}
-	if err := roomForAll(cuts, len(u.bones[u.lead])); err != nil {
+	if err := roomForAll(cuts); err != nil {
 		return err
 	}
 	// Each on its own first, to tell what one rig for all costs and saves.
-	plain := o.Options
-	plain.NoPlants = true
-	eachOf(len(cuts), func(k int) {
-		c := &cuts[k]
-		c.alone, _ = c.doc.importClip(c.clip, plain)
-	})
+	if o.Over == nil {
+		plain := o.Options
+		plain.NoPlants = true
+		eachOf(len(cuts), func(k int) {
+			c := &cuts[k]
+			c.alone, _ = c.doc.importClip(c.clip, plain)
+		})
+	}
 	failed := make([]error, len(cuts))
 	eachOf(len(cuts), func(k int) {
 		c := &cuts[k]
-		c.figure, failed[k] = sampledFigure(c.joined, c.clip, o.Options, u.bones[c.joined])
+		c.figure, failed[k] = sampledFigure(c.joined, c.clip, o.Options, c.bones)
 	})
 	if err := errors.Join(failed...); err != nil {
 		return err // they were looked at before
@@ -199,12 +212,15 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 	for k := range cuts {
 		figures[k] = cuts[k].figure
 	}
-	e := ensembleOf(figures, o.Options)
-	beats := make([]beat, len(cuts))
-	for k, f := range figures {
-		beats[k] = f.findBeat(o.TempoBPM)
+	if o.Over != nil {
+		return all.settleOver(o, cuts, figures, texts)
 	}
-	settled, offs := e.settle(o.Within, beats)
+	e := ensembleOf(figures, o.Options)
+	beats := beatsOf(figures, o.TempoBPM)
+	settled, offs, err := e.settle(o.Within, beats)
+	if err != nil {
+		return err
+	}
 	channels := settled.channels
 	e.nameChannels(channels)
 	e.bakeRest(channels)
@@ -212,7 +228,7 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 		return err
 	}
 
-	named, why := nameSheets(cuts, texts)
+	names, why := nameSheets(cuts, texts)
 	model := baseName(e.lead.document.Path)
 	rig := o.Name
 	if rig == "" {
@@ -228,9 +244,90 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 		}
 	}
 	all.Dials += len(e.lead.shapes)
+	all.results(o, e, cuts, names, why, Result{RigName: rig, RigFile: rigFile, RigText: all.Rig.Text}, beats, channels, offs)
+	for _, d := range u.docs {
+		if left := u.leftOut(d); left != "" {
+			all.Report = append(all.Report, left)
+		}
+	}
+	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
+	return nil
+}
+
+func beatsOf(figures []*figure, tempoBPM float64) []beat {
+	beats := make([]beat, len(figures))
 	for k, f := range figures {
+		beats[k] = f.findBeat(tempoBPM)
+	}
+	return beats
+}
+
+// seat gives cuts the joints of a rig that there is, without the clips that do not fit it.
+func (all *AllResult) seat(cuts []cut, rig *motion.Rig) []cut {
+	clips := map[*Document][]*Clip{}
+	for _, c := range cuts {
+		clips[c.doc] = append(clips[c.doc], c.clip)
+	}
+	type seats struct {
+		joined *Document
+		bones  []joint
+		err    error
+	}
+	known := map[*Document]seats{}
+	var out []cut
+	for _, c := range cuts {
+		s, seen := known[c.doc]
+		if !seen {
+			s.joined, s.bones, s.err = c.doc.bonesOver(rig, clips[c.doc])
+			known[c.doc] = s
+		}
+		err := s.err
+		if err == nil {
+			err = c.doc.foreignTo(rig, s.bones, c.clip)
+		}
+		if all.Clips[c.at].Err = err; err == nil {
+			c.joined, c.bones = s.joined, s.bones
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// settleOver fits the cuts over a rig that there is.
+func (all *AllResult) settleOver(o AllOptions, cuts []cut, figures []*figure, texts map[string]string) error {
+	e, err := ensembleOver(figures, o.Over.Rig, o.Options)
+	if err != nil {
+		return err
+	}
+	beats := beatsOf(figures, o.TempoBPM)
+	settled, offs, err := e.settle(o.Within, beats)
+	if err != nil {
+		return err
+	}
+	channels := settled.channels
+	e.nameFresh(channels)
+	fresh := e.freshDials(channels)
+	text, err := e.rigText(o.Over, fresh)
+	if err != nil {
+		return err
+	}
+	texts[fileKey(o.Over.File)] = text
+	names, why := nameSheets(cuts, texts)
+	all.Rig, all.Dials = TextFile{o.Over.File, text}, len(o.Over.Rig.Channels)+len(fresh)
+	all.results(o, e, cuts, names, why, Result{RigName: o.Over.Rig.Name, RigFile: o.Over.File}, beats, channels, offs)
+	for _, c := range cuts {
+		all.Clips[c.at].RigFile = "" // it was there before
+	}
+	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
+	all.Report = append(all.Report, e.overLines(channels, fresh)...)
+	return nil
+}
+
+// results fills in what came of the cuts.
+func (all *AllResult) results(o AllOptions, e *ensemble, cuts []cut, names, why []string, rig Result, beats []beat, channels [][]channel, offs []errorReport) {
+	for k, f := range e.figures {
 		c := &all.Clips[cuts[k].at]
-		r := &Result{RigName: rig, RigFile: rigFile, RigText: all.Rig.Text, SheetName: named[k], SheetFile: named[k] + sheetEnd}
+		r := &Result{RigName: rig.RigName, RigFile: rig.RigFile, RigText: rig.RigText, SheetName: names[k], SheetFile: names[k] + sheetEnd}
 		f.result(r, baseName(c.Path), o.Within, beats[k], channels[k], offs[k])
 		r.Report = f.outline(baseName(c.Path), o.Within, beats[k], r, offs[k])
 		r.Report = append(r.Report, f.warnings()...)
@@ -245,13 +342,6 @@ func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) err
 		}
 		c.Result, c.Outside = r, !offs[k].inside()
 	}
-	for _, d := range u.docs {
-		if left := u.leftOut(d); left != "" {
-			all.Report = append(all.Report, left)
-		}
-	}
-	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
-	return nil
 }
 
 // assemble brings the files of the cuts together, without the clips that do not fit the others' skeleton.
@@ -271,6 +361,7 @@ func (all *AllResult) assemble(cuts []cut) ([]cut, *union) {
 		u := unite(docs, clips)
 		for k := range cuts {
 			cuts[k].joined = u.docs[slices.Index(docs, cuts[k].doc)]
+			cuts[k].bones = u.bones[cuts[k].joined]
 		}
 		left := slices.DeleteFunc(slices.Clone(cuts), func(c cut) bool {
 			err := u.misfit(c.joined, c.clip)
@@ -380,7 +471,8 @@ func freeName(word string, texts map[string]string) string {
 func fileKey(name string) string { return strings.ToLower(grammar.NameKey(path.Clean(name))) }
 
 // roomForAll says why clips are too large to be sampled together.
-func roomForAll(cuts []cut, joints int) error {
+func roomForAll(cuts []cut) error {
+	joints := len(cuts[0].bones)
 	frames, moving := 0, 0
 	for _, c := range cuts {
 		frames, moving = frames+c.time.frames, moving+c.clip.nodes()*c.time.frames

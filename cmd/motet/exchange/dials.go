@@ -24,6 +24,10 @@ type channel struct {
 	constant  bool
 	low, high float64
 	resting   []row
+	// known says that the rig has it already. above says that it has what other dials leave of what it moves: under is
+	// how much they move it, by step.
+	known, above bool
+	under        []float64
 	// dropped says that the sheet says nothing of it: it stays within the limits of where it rests.
 	dropped bool
 	// worst is the largest error at a frame of any series that it drives, in its unit.
@@ -34,6 +38,8 @@ type channel struct {
 type drive struct {
 	series int
 	gain   float64
+	// loose says that the channel moves it whether it should or not: another has the rest of what the clip wants.
+	loose bool
 }
 
 // proportion is the correlation from which two series move as one.

@@ -10,12 +10,33 @@ type ensemble struct {
 	lead *figure
 	// still is what counts as not moving, for all clips.
 	still stillness
+	// over is the rig that there is already; nil where one is made.
+	over *fixed
 }
 
 // ensembleOf joins the ends of sampled clips that are loops, names the joints and takes the motion apart into series. The
 // first figure of the file that the rig belongs to, the first without a joint that is absent, leads.
 func ensembleOf(figures []*figure, o Options) *ensemble {
 	e := &ensemble{figures: figures, lead: figures[0]}
+	for k := len(figures) - 1; k >= 0; k-- {
+		if !figures[k].lacksJoints() {
+			e.lead = figures[k]
+		}
+	}
+	e.begin(o)
+	e.settleRests()
+	e.nameJoints()
+	e.takeApart()
+	for _, f := range figures {
+		f.front = e.lead.front
+		f.restPlace, f.restTurn = f.restPlaces(), f.restTurns()
+	}
+	return e
+}
+
+// begin finds out what counts as still, and joins the ends of clips that are loops.
+func (e *ensemble) begin(o Options) {
+	figures := e.figures
 	frames := make([][][]vec3, len(figures))
 	size := 0.0
 	eachOf(len(figures), func(k int) {
@@ -23,11 +44,6 @@ func ensembleOf(figures []*figure, o Options) *ensemble {
 	})
 	for k := range figures {
 		size = math.Max(size, sizeOf(frames[k][0]))
-	}
-	for k := len(figures) - 1; k >= 0; k-- {
-		if !figures[k].lacksJoints() {
-			e.lead = figures[k]
-		}
 	}
 	e.still = stillnessWithin(o.Within, size)
 	eachOf(len(figures), func(k int) {
@@ -40,14 +56,6 @@ func ensembleOf(figures []*figure, o Options) *ensemble {
 		}
 		f.joinEnds(o, frames[k])
 	})
-	e.settleRests()
-	e.nameJoints()
-	e.takeApart()
-	for _, f := range figures {
-		f.front = e.lead.front
-		f.restPlace, f.restTurn = f.restPlaces(), f.restTurns()
-	}
-	return e
 }
 
 func (f *figure) lacksJoints() bool {

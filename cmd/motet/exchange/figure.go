@@ -17,6 +17,8 @@ type figure struct {
 	closed bool
 	series []series
 	shapes []shape // dials of morph targets
+	// controls are the names of those that are no joints, numbered behind the joints.
+	controls []string
 	// at gives the series of a joint by property and axis, -1 for a number that stays.
 	at [][3][3]int
 	// restPlace and restTurn are the joints at rest in the world.

@@ -122,7 +122,10 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 	}
 	e := ensembleOf([]*figure{f}, o)
 	beats := []beat{f.findBeat(o.TempoBPM)}
-	settled, errors := e.settle(o.Within, beats)
+	settled, errors, err := e.settle(o.Within, beats)
+	if err != nil {
+		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
+	}
 	if !o.NoPlants {
 		settled, errors = settled.plant(o.Within, errors)
 		f, e = settled.figures[0], settled.ensemble

@@ -50,7 +50,7 @@ func (e *ensemble) summary(all *AllResult, cuts []cut, channels [][]channel, off
 		lines = append(lines, fmt.Sprintf("%s for one clip only; %s for what stays in a clip elsewhere than the rig rests", areCount(single, "dial"), areCount(holds, "key")))
 	}
 	lines = append(lines, e.largestLine(cuts, offs))
-	if len(cuts) > 1 {
+	if len(cuts) > 1 && e.over == nil {
 		lines = append(lines, all.comparedLine(cuts, keys)...)
 	}
 	return lines

@@ -14,26 +14,39 @@ const settlingRounds = 12
 // settle fits every channel of each figure and holds the joints that result, with every digit that the
 // sheets will show, against the clips. Where a joint is outside its limits, what carries it
 // is allowed less there, and fitted again.
-func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport) {
+func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport, error) {
 	allowance := make([][][]float64, len(e.figures))
 	checks := make([]*checker, len(e.figures))
 	for k, f := range e.figures {
 		allowance[k] = f.allowances(within)
 	}
-	channels := e.dissolve(e.dials(allowance), allowance)
-	eachOf(len(e.figures), func(k int) {
+	channels, err := e.firstDials(allowance)
+	if err != nil {
+		return nil, nil, err
+	}
+	fit := func(k int, above bool) {
 		f := e.figures[k]
 		f.eachControl(channels[k], func(own []*channel) {
 			shared := map[int]bool{}
 			for _, c := range own {
-				f.fitChannel(c, allowance[k], beats[k].frames, shared)
+				if c.above == above {
+					f.fitChannel(c, allowance[k], beats[k].frames, shared)
+				}
 			}
-			f.shareRows(own, allowance[k], beats[k].frames)
+			if !above {
+				f.shareRows(own, allowance[k], beats[k].frames)
+			}
 		})
-		checks[k] = newChecker(f, within)
+	}
+	eachOf(len(e.figures), func(k int) {
+		fit(k, false)
+		checks[k] = newChecker(e.figures[k], within)
 	})
+	if e.lay(channels, beats) {
+		eachOf(len(e.figures), func(k int) { fit(k, true) })
+	}
 	s := &settled{e, beats, checks, channels, allowance}
-	return s, s.narrowDown(settlingRounds)
+	return s, s.narrowDown(settlingRounds), nil
 }
 
 // What is settled of an ensemble: by figure, the channels, and what their series may be off.
@@ -75,17 +88,69 @@ func (e *settled) narrowDown(rounds int) []errorReport {
 			}
 		}
 		channels = e.dissolve(channels, allowance)
-		eachOf(len(e.figures), func(k int) {
+		refit := func(k int, above bool) {
 			f := e.figures[k]
 			f.eachControl(channels[k], func(own []*channel) {
 				for _, c := range own {
-					if c.rows == nil && !c.dropped || f.touches(c, narrowed[k]) {
+					if c.above == above && (above || c.rows == nil && !c.dropped || f.touches(c, narrowed[k])) {
 						f.refitChannel(c, allowance[k], beats[k].frames)
 					}
 				}
 			})
-		})
+		}
+		eachOf(len(e.figures), func(k int) { refit(k, false) })
+		if e.lay(channels, beats) {
+			eachOf(len(e.figures), func(k int) { refit(k, true) })
+		}
 	}
+}
+
+// firstDials are the channels to begin with.
+func (e *ensemble) firstDials(allowance [][][]float64) ([][]channel, error) {
+	if e.over == nil {
+		return e.dissolve(e.dials(allowance), allowance), nil
+	}
+	channels, err := e.dialsOver()
+	if err != nil {
+		return nil, err
+	}
+	return e.dissolve(channels, allowance), nil
+}
+
+// lay tells channels that have what others leave how much that is, now that those are fitted. It is false where there are
+// none.
+func (e *ensemble) lay(channels [][]channel, beats []beat) (any bool) {
+	for _, c := range channels[0] {
+		any = any || c.above
+	}
+	if !any {
+		return false
+	}
+	e.reconcile(channels)
+	for k, f := range e.figures {
+		below := slices.DeleteFunc(slices.Clone(channels[k]), func(c channel) bool { return c.above })
+		values := f.values(below, beats[k].frames)
+		for i := range channels[k] {
+			c := &channels[k][i]
+			if !c.above {
+				continue
+			}
+			s := &f.series[c.drives[0].series]
+			c.gain = s.gain / c.drives[0].gain
+			for _, b := range below {
+				for _, d := range b.drives {
+					if d.series == c.drives[0].series {
+						c.gain -= d.gain * b.gain / c.drives[0].gain
+					}
+				}
+			}
+			c.under = make([]float64, f.skeleton.steps)
+			for step := range c.under {
+				c.under[step] = values[c.drives[0].series][step] - s.rest
+			}
+		}
+	}
+	return true
 }
 
 // reconcile settles what becomes of channels that stay in a clip. One that stays in all of them at a value that does for
@@ -108,7 +173,7 @@ func (e *ensemble) reconcile(channels [][]channel) {
 			}
 			c.rows, c.dropped = nil, true
 			switch {
-			case low <= high && !e.lead.pins(c):
+			case low <= high && e.over == nil && !e.lead.pins(c):
 				c.keys.value = []float64{(low + high) / 2}
 			case c.low <= c.base && c.base <= c.high:
 				c.keys.value = []float64{c.base}
@@ -126,7 +191,7 @@ func (f *figure) pins(c *channel) bool {
 
 func (f *figure) touches(c *channel, narrowed []bool) bool {
 	for _, d := range c.drives {
-		if narrowed[d.series] {
+		if narrowed[d.series] && !d.loose {
 			return true
 		}
 	}
@@ -179,6 +244,20 @@ func (e *ensemble) dissolve(channels [][]channel, allowance [][][]float64) [][]c
 			}
 			continue
 		}
+		if e.over != nil {
+			own := e.loosen(channels, n, allowance)
+			for k := range channels {
+				out[k] = append(out[k], channels[k][n])
+			}
+			for _, series := range own {
+				c := e.ownDial(series)
+				c.above = true
+				for k := range channels {
+					out[k] = append(out[k], e.overClip(k, c))
+				}
+			}
+			continue
+		}
 		if all == nil {
 			all = e.allClips()
 		}
@@ -208,7 +287,7 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 		low, high := math.Inf(-1), math.Inf(1)
 		for _, d := range c.drives {
 			s := &f.series[d.series]
-			if f.skeleton.joints[s.joint].absent {
+			if d.loose || f.skeleton.joints[s.joint].absent {
 				continue
 			}
 			frame := k / stepsPerFrame
@@ -218,7 +297,11 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 			}
 			// At frames the smooth motion is the clip's own; between them it is what the
 			// clip's straight lines leave out.
-			want, room := (s.smooth[k]-s.rest)/d.gain, allowed/math.Abs(d.gain)
+			want, room := s.smooth[k]-s.rest, allowed/math.Abs(d.gain)
+			if c.under != nil {
+				want -= c.under[k]
+			}
+			want /= d.gain
 			low, high = math.Max(low, want-room), math.Min(high, want+room)
 		}
 		if math.IsInf(high, 1) {
@@ -236,6 +319,9 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 func (f *figure) narrowest(c *channel, allowance [][]float64, frame int) float64 {
 	least := math.Inf(1)
 	for _, d := range c.drives {
+		if d.loose {
+			continue
+		}
 		least = math.Min(least, allowance[d.series][frame]/math.Abs(d.gain))
 	}
 	return least
@@ -335,7 +421,7 @@ func (f *figure) hold(c *channel) {
 		if frame == f.time.frames && c.closed {
 			break
 		}
-		value := round(s.clip[frame*stepsPerFrame]-s.rest+c.base, 4)
+		value := round((s.clip[frame*stepsPerFrame]-s.rest)/c.drives[0].gain+c.base, 4)
 		if value != last {
 			c.rows = append(c.rows, heldRow(frame, value))
 			last = value
@@ -362,6 +448,12 @@ func (f *figure) values(channels []channel, beatFrames float64) [][]float64 {
 		}
 		for _, d := range c.drives {
 			s := &f.series[d.series]
+			if path := out[d.series]; path != nil { // several dials move it
+				for k, v := range curve {
+					path[k] += d.gain * (v - c.base)
+				}
+				continue
+			}
 			path := make([]float64, len(curve))
 			for k, v := range curve {
 				path[k] = s.rest + d.gain*(v-c.base)

@@ -108,7 +108,15 @@ func (f *figure) writeChannels(p *page, channels []channel) {
 	writeShapes(p, f.shapes, rests)
 }
 
-func (f *figure) path(c *channel) string { return f.skeleton.joints[c.control].name + "/" + c.name }
+func (f *figure) path(c *channel) string { return f.controlName(c.control) + "/" + c.name }
+
+// controlName is the name of a control: its joint's, or its own where it is none.
+func (f *figure) controlName(control int) string {
+	if n := len(f.skeleton.joints); control >= n {
+		return f.controls[control-n]
+	}
+	return f.skeleton.joints[control].name
+}
 
 // writeSheet is the sheet: header, and a track for each control that moves.
 func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat, channels []channel) string {
@@ -142,7 +150,7 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 		}
 		if len(own) > 0 {
 			p.line("")
-			p.line("track " + f.skeleton.joints[control].name)
+			p.line("track " + f.controlName(control))
 			writeTrack(&p, own)
 		}
 	}
