@@ -2,6 +2,7 @@ package server
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -47,6 +48,7 @@ func trackOf(b *grammar.Block) (control, layer string, ok bool) {
 func channelCard(m *motion.Motion, c *motion.Channel) card {
 	out := card{title: c.Dial.Path, tells: dialTells(c.Dial)}
 	out.add(dialRange(c.Dial))
+	out.add(dialBlends(m.Rig, c.Dial))
 	if !c.Moves() || m.Sheet == nil || m.Sheet.Length.Sign() <= 0 {
 		out.add("nothing moves it here")
 		return out
@@ -85,6 +87,20 @@ func dialRange(d *motion.Dial) string {
 		return rest
 	}
 	return "the rig allows " + measured(d.Range[0], d.Unit) + " to " + measured(d.Range[1], d.Unit) + ", " + rest
+}
+
+// dialBlends says which morph targets a channel blends in; empty for none.
+func dialBlends(rig *motion.Rig, d *motion.Dial) string {
+	var names []string
+	for i := range d.Morphs {
+		if name := rig.Morphs[d.Morphs[i].Target].Target.Name; !slices.Contains(names, name) {
+			names = append(names, name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	return "blends in the morph target" + map[bool]string{true: " “", false: "s “"}[len(names) == 1] + strings.Join(names, "”, “") + "”"
 }
 
 func inLayer(layer string) string {

@@ -53,13 +53,22 @@ func TestMorphTargetsInAnEditor(t *testing.T) {
 		require.Equal(t, want, strings.Join(lines, "\n"))
 	}
 
+	tree := grammar.Parse("mask.motet", morphSheet)
+	at := refAt(tree, strings.Index(morphSheet, "grin\n"))
+	m := motion.NewProject(func(string) (*grammar.File, error) { return nil, fs.ErrNotExist }).Resolve(tree)
+	c, ok := cardAt(m, at.Block, at.Line, at.Span.Start)
+	require.True(t, ok)
+	require.Contains(t, c.plain(), "\nblends in the morph target “Mouth Smile”\n")
+	c, _ = patternCard(m, at.Block, "face/smile")
+	require.Contains(t, c.plain(), "\nblends in the morph targets “Mouth Smile”, “cheek”\n")
+
 	address := quay(t, map[string]string{})
-	c := connect(t, takesSnippets)
+	client := connect(t, takesSnippets)
 	text, line, character := cursor(t, strings.Replace(morphSheet, "face/grin   .      morph.smile", "face/grin   .      mor‸", 1))
-	c.open(address("mask.motet"), text)
-	got := labels(c.complete(address("mask.motet"), line, character))
+	client.open(address("mask.motet"), text)
+	got := labels(client.complete(address("mask.motet"), line, character))
 	require.Contains(t, got, "goal.swivel | . | morph.smile | morph.cheek | morph.NAME")
-	for _, item := range c.complete(address("mask.motet"), line, character) {
+	for _, item := range client.complete(address("mask.motet"), line, character) {
 		if item.Label == "morph.NAME" {
 			require.Equal(t, "morph.${1:smile}", item.TextEdit.NewText)
 		}

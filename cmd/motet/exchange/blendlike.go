@@ -1,8 +1,10 @@
 package exchange
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -157,6 +159,7 @@ func (d *Document) placesOf(s *shaper) ([][2]int, error) {
 			}
 		}
 	}
+	slices.SortFunc(found, func(a, b [2]int) int { return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1])) })
 	return found, nil
 }
 

@@ -113,6 +113,7 @@ type ClipInfo struct {
 	Even         bool
 	Joints       int
 	MovingJoints int
+	MovingMorphs int // weights of morph targets, mesh by mesh
 	Loop         Ending
 	Gap          Gap
 	// Problem says why a clip can't be imported; everything after Seconds is then empty.
@@ -152,6 +153,11 @@ func (info *ClipInfo) look(d *Document, clip *Clip) error {
 			info.MovingJoints++
 		}
 	}
+	for i := range s.weights {
+		if s.weights[i].moves() {
+			info.MovingMorphs++
+		}
+	}
 	return nil
 }
 
@@ -161,5 +167,9 @@ func (info ClipInfo) String() string {
 		return fmt.Sprintf("%-24s %s", info.Word, info.Problem)
 	}
 	loop := map[Ending]string{Closes: "closes", Joined: "closes nearly", LacksFrame: "lacks its closing frame", Open: "no loop"}[info.Loop]
-	return fmt.Sprintf("%-24s %7s s  %4d frames at %-14s %3d of %d joints move  %s: %s° at %q, %s cm at %q", info.Word, number(info.Seconds, 3), info.Frames, info.Rate, info.MovingJoints, info.Joints, loop, roundUp(info.Gap.TurnDeg, 3), info.Gap.TurnJoint, roundUp(info.Gap.MoveCM, 3), info.Gap.MoveJoint)
+	move := fmt.Sprintf("%3d of %d joints move", info.MovingJoints, info.Joints)
+	if info.MovingMorphs > 0 {
+		move = fmt.Sprintf("%3d of %d joints and %s move", info.MovingJoints, info.Joints, count(info.MovingMorphs, "morph target"))
+	}
+	return fmt.Sprintf("%-24s %7s s  %4d frames at %-14s %s  %s: %s° at %q, %s cm at %q", info.Word, number(info.Seconds, 3), info.Frames, info.Rate, move, loop, roundUp(info.Gap.TurnDeg, 3), info.Gap.TurnJoint, roundUp(info.Gap.MoveCM, 3), info.Gap.MoveJoint)
 }
