@@ -6,12 +6,14 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/qmuntal/gltf"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"github.com/motet-sheet/motet/lint/motion"
 	"github.com/motet-sheet/motet/lint/motion/reference"
@@ -346,4 +348,46 @@ func TestPlacesCarryWeights(t *testing.T) {
 			break
 		}
 	}
+}
+
+// Curves of any kinds on common keys stay the curves that they are.
+func TestInterleavedCurvesStayTheSame(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		lanes := make([]lane, rapid.IntRange(1, 4).Draw(r, "lanes"))
+		end := 0.0
+		for k := range lanes {
+			lanes[k].rest = rapid.Float64Range(-1, 1).Draw(r, "rest")
+			for range rapid.IntRange(0, 2).Draw(r, "tracks") {
+				one := &track{kind: rapid.SampledFrom([]gltf.Interpolation{gltf.InterpolationLinear, gltf.InterpolationStep, gltf.InterpolationCubicSpline}).Draw(r, "kind"), width: 1}
+				at := 0.0
+				for range rapid.IntRange(1, 6).Draw(r, "keys") {
+					one.times = append(one.times, float64(float32(at)))
+					at += rapid.Float64Range(0.01, 0.7).Draw(r, "gap")
+					parts := 1
+					if one.kind == gltf.InterpolationCubicSpline {
+						parts = 3
+					}
+					for range parts {
+						one.values = append(one.values, rapid.Float64Range(-1, 1).Draw(r, "value"))
+					}
+				}
+				end = max(end, one.times[len(one.times)-1])
+				lanes[k].tracks = append(lanes[k].tracks, one)
+			}
+		}
+		all := interleave(lanes)
+		for range 20 {
+			seconds := rapid.Float64Range(-0.1, end+0.1).Draw(r, "seconds")
+			for k, l := range lanes {
+				want := l.rest
+				for _, one := range l.tracks {
+					want += one.weight(0, seconds)
+				}
+				near := slices.ContainsFunc(all.times, func(at float64) bool { return math.Abs(at-seconds) < 1e-6 })
+				if got := all.weight(k, seconds); !near && math.Abs(got-want) > 1e-9 {
+					r.Fatalf("lane %d is %g and not %g at %g s", k, got, want, seconds)
+				}
+			}
+		}
+	})
 }
