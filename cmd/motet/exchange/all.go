@@ -48,11 +48,8 @@ type ClipResult struct {
 	Outside bool
 }
 
-// How much is read at once of all clips together: as joint frames, see mostJointFrames.
-const (
-	mostJointFramesOfAll = 3 * mostJointFrames
-	mostStillFramesOfAll = 3 * mostStillFrames
-)
+// moreOfAll is how many times as much is read at once of all clips together as of one, see mostJointFrames.
+const moreOfAll = 3
 
 // A cut is a clip that is fitted together with others.
 type cut struct {
@@ -144,7 +141,7 @@ func (all *AllResult) take(cuts []cut, d *Document, clip *Clip, joints int, aske
 	}
 	t, err := timingOf(clip, asked.Rate)
 	if err == nil {
-		err = roomFor(clip, t, joints)
+		err = d.roomFor(clip, t, joints)
 	}
 	if err != nil {
 		c.Err = err
@@ -474,11 +471,18 @@ func fileKey(name string) string { return strings.ToLower(grammar.NameKey(path.C
 func roomForAll(cuts []cut) error {
 	joints := len(cuts[0].bones)
 	frames, moving := 0, 0
+	files := map[*Document]bool{}
+	var together Document
 	for _, c := range cuts {
 		frames, moving = frames+c.time.frames, moving+c.clip.nodes()*c.time.frames
+		if !files[c.doc] {
+			files[c.doc] = true
+			together.bytes += c.doc.bytes
+		}
 	}
-	if moving > mostJointFramesOfAll || joints*frames > mostStillFramesOfAll {
-		return fmt.Errorf("the %s are %d frames of %s together, more than is read at once (%d joint frames, %d of them moving); import fewer at once, such as --clip 'walk*'", count(len(cuts), "clip"), frames, count(joints, "joint"), mostStillFramesOfAll, mostJointFramesOfAll)
+	most, mostMoving := moreOfAll*together.stillFrames(), moreOfAll*together.jointFrames()
+	if moving > mostMoving || joints*frames > most {
+		return fmt.Errorf("the %s are %d frames of %s together, more than is read at once (%d joint frames, %d of them moving); import fewer at once, such as --clip 'walk*'", count(len(cuts), "clip"), frames, count(joints, "joint"), most, mostMoving)
 	}
 	return nil
 }

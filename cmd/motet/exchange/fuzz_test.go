@@ -117,7 +117,7 @@ func TestHostileFilesAreRefused(t *testing.T) {
 	for name, want := range map[string]string{
 		"accessors without bytes": "it states 64000 elements and has no bufferView to hold them",
 		"the same bytes":          "the accessors ask for more numbers than the file and its buffers hold",
-		"still for an hour":       "of 1000 nodes at 24 fps, more than is read at once",
+		"still for an hour":       "of 1000 nodes at 24 fps, more than is read at once of such a file",
 		"animations without end":  "the file has 5000 animations, more than the 4000 that are read",
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -178,4 +178,15 @@ func requireNumbers(t testing.TB, l *Likeness) {
 	t.Helper()
 	_, err := json.Marshal(l)
 	require.NoError(t, err)
+}
+
+// How much is sampled goes by how large the file is, so that a few lines can't ask for all the memory that a long baked
+// clip may have.
+func TestSmallFilesAskForLittleMemory(t *testing.T) {
+	d := &Document{bytes: 1000}
+	require.Equal(t, leastJointFrames+500, d.jointFrames())
+	require.Equal(t, 3*d.jointFrames(), d.stillFrames())
+	d.bytes = 100 << 20
+	require.Equal(t, mostJointFrames, d.jointFrames())
+	require.Equal(t, mostStillFrames, d.stillFrames())
 }

@@ -26,6 +26,7 @@ type Document struct {
 	// Notes say in one line each what the file holds that an import leaves out.
 	Notes []string
 
+	bytes int // of the file and its buffers
 	nodes []node
 	skins []int // nodes that are joints of a skin
 	// blends are the nodes whose meshes have morph targets.
@@ -90,6 +91,7 @@ func Read(name string, readFile func(path string) ([]byte, error)) (*Document, e
 	if err := doc.readClips(file, store); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
+	doc.bytes = store.held
 	return doc, nil
 }
 

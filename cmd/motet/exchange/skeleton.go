@@ -12,10 +12,23 @@ const stepsPerFrame = 4
 
 // mostJointFrames bounds moving joints × frames: three and a half minutes of a figure with 65 moving joints at 30 fps.
 // mostStillFrames bounds all joints × frames, those that only stand in the file too. Sampling that takes about 400 MB.
+//
+// A small file may have less: a frame of a joint for each two bytes, which is less than the tightest packing of a baked key
+// takes, on top of a minute of that figure, for clips that say with a few keys what takes long. So a file of a few lines
+// can't ask for all that memory.
 const (
-	mostJointFrames = 400_000
-	mostStillFrames = 1_200_000
+	mostJointFrames  = 400_000
+	mostStillFrames  = 1_200_000
+	leastJointFrames = 120_000
+	bytesAJointFrame = 2
 )
+
+// jointFrames is how many frames of moving joints a document may have, and stillFrames how many of all its joints.
+func (d *Document) jointFrames() int {
+	return min(leastJointFrames+d.bytes/bytesAJointFrame, mostJointFrames)
+}
+
+func (d *Document) stillFrames() int { return d.jointFrames() * (mostStillFrames / mostJointFrames) }
 
 // A joint is a node of the file as the rig sees it: parents stand before children,
 // lengths are centimetres, and the scales that nodes have at rest are folded into the
@@ -71,7 +84,7 @@ func skeletonOf(d *Document, clip *Clip, time timing) (*skeleton, error) {
 
 // skeleton samples joints over one clip.
 func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, error) {
-	if err := roomFor(clip, time, len(bones)); err != nil {
+	if err := d.roomFor(clip, time, len(bones)); err != nil {
 		return nil, err
 	}
 	s := &skeleton{byNode: make([]int, len(d.nodes)), steps: time.frames*stepsPerFrame + 1, tracked: map[[2]int]*track{}}
@@ -91,12 +104,12 @@ func (d *Document) skeleton(clip *Clip, time timing, bones []joint) (*skeleton, 
 }
 
 // roomFor says why a clip is too large to be sampled.
-func roomFor(clip *Clip, time timing, joints int) error {
-	if moving := clip.nodes(); moving*time.frames > mostJointFrames {
-		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece or a lower rate", time.frames, count(moving, "moving node"), time.rate, mostJointFrames)
+func (d *Document) roomFor(clip *Clip, time timing, joints int) error {
+	if moving, most := clip.nodes(), d.jointFrames(); moving*time.frames > most {
+		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once of such a file (%d joint frames); export a shorter piece, or import it at a lower rate", time.frames, count(moving, "moving node"), time.rate, most)
 	}
-	if joints*time.frames > mostStillFrames {
-		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once (%d joint frames); export a shorter piece, a lower rate or the character alone", time.frames, count(joints, "node"), time.rate, mostStillFrames)
+	if most := d.stillFrames(); joints*time.frames > most {
+		return fmt.Errorf("the clip is %d frames of %s at %s, more than is read at once of such a file (%d joint frames); export a shorter piece or the character alone, or import it at a lower rate", time.frames, count(joints, "node"), time.rate, most)
 	}
 	return nil
 }

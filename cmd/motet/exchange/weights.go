@@ -34,8 +34,8 @@ func (s *skeleton) sampleWeights(d *Document, clip *Clip, time timing) error {
 				continue
 			}
 			s.weights = append(s.weights, w)
-			if len(s.weights)*time.frames > mostJointFrames {
-				return fmt.Errorf("the clip is %d frames of more than %s at %s, more than is read at once (%d joint frames); export a shorter piece or a lower rate", time.frames, count(len(s.weights)-1, "morph target"), time.rate, mostJointFrames)
+			if most := d.jointFrames(); len(s.weights)*time.frames > most {
+				return fmt.Errorf("the clip is %d frames of more than %s at %s, more than is read at once of such a file (%d joint frames); export a shorter piece, or import it at a lower rate", time.frames, count(len(s.weights)-1, "morph target"), time.rate, most)
 			}
 		}
 	}
