@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"slices"
+	"sort"
 )
 
 // Extrema returns every place where a channel, as it plays with all its followers, quivers, breaths and layers, turns
@@ -324,11 +325,10 @@ func (p *played) pace(from, to float64) Pace {
 // peak is the greatest speed between two times of the first round.
 func (p *played) peak(from, to float64) float64 {
 	peak := 0.0
-	for i := range p.steps {
+	// The steps lie in the order of their times, and a long clip has as many as keys.
+	first := sort.Search(len(p.steps), func(i int) bool { return p.steps[i].to > from+closest })
+	for i := first; i < len(p.steps) && p.steps[i].from < to-closest; i++ {
 		s := &p.steps[i]
-		if s.to <= from+closest || s.from >= to-closest {
-			continue
-		}
 		if i > 0 && s.from > from+closest && math.Abs(s.start-p.steps[i-1].end) > p.tolerance {
 			return math.Inf(1)
 		}
