@@ -9,6 +9,8 @@ import (
 	"syscall"
 
 	"golang.org/x/term"
+
+	"github.com/motet-sheet/motet/cmd/motet/report"
 )
 
 // console is where a command reads, prints and complains.
@@ -45,10 +47,10 @@ func (c *console) print(text string) { _, _ = c.out.WriteString(text) }
 // errorf writes to standard error.
 func (c *console) errorf(format string, args ...any) { _, _ = fmt.Fprintf(c.err, format, args...) }
 
-// complain says on standard error why something was not done.
+// complain says on standard error why something was not done, in one line, whatever a file is called.
 func (c *console) complain(format string, args ...any) {
 	_ = c.out.Flush()
-	c.errorf("motet: "+format+"\n", args...)
+	c.errorf("motet: %s\n", report.Printable(fmt.Sprintf(format, args...)))
 }
 
 // close writes out what is left. A reader that has seen enough and closed the pipe is no fault; a full disk is one.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"reflect"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -121,7 +122,7 @@ func (cmd *command) start(args []string, c *console) int {
 		}
 	}
 	flags := cmd.flags()
-	parser, err := kong.New(flags, kong.Name("motet "+cmd.name), kong.NoDefaultHelp(), kong.Writers(c.err, c.err))
+	parser, err := kong.New(flags, kong.Name("motet "+cmd.name), kong.NoDefaultHelp(), kong.Writers(c.err, c.err), kong.KindMapper(reflect.String, kong.MapperFunc(asGiven)))
 	if err == nil {
 		_, err = parser.Parse(args)
 	}
@@ -130,6 +131,17 @@ func (cmd *command) start(args []string, c *console) int {
 		return exitFailed
 	}
 	return flags.run(c)
+}
+
+// asGiven takes a word of the command line byte for byte. Kong's own way goes over JSON, in which the name of a file that is
+// not UTF-8 becomes another one.
+func asGiven(ctx *kong.DecodeContext, target reflect.Value) error {
+	token, err := ctx.Scan.PopValue("string")
+	if err != nil {
+		return err
+	}
+	target.SetString(fmt.Sprint(token.Value))
+	return nil
 }
 
 // asksForHelp looks for a question for help anywhere before `--`, so that it needs no complete command line.

@@ -28,7 +28,7 @@ func (p Place) column(offset int) int {
 
 // where is the place as editors and terminals take it: FILE:LINE:COLUMN.
 func (p Place) where() string {
-	return fmt.Sprintf("%s:%d:%d", printable(p.Path), p.line(), p.column(p.Span.Start))
+	return fmt.Sprintf("%s:%d:%d", Printable(p.Path), p.line(), p.column(p.Span.Start))
 }
 
 // lineText is the place's line without its end, and the place as a span of it.
@@ -74,7 +74,7 @@ func cellsOf(text string, span grammar.Span) (cells []cell, first, last int) {
 	for at := 0; at < len(text); {
 		cluster, _, wide, next := uniseg.FirstGraphemeClusterInString(text[at:], state)
 		state = next
-		shown := printable(cluster)
+		shown := Printable(cluster)
 		if shown != cluster {
 			wide = uniseg.StringWidth(shown)
 		}
@@ -124,9 +124,9 @@ func window(cells []cell, first int) (from, to int) {
 	return from, to
 }
 
-// printable replaces what a terminal would act on instead of showing it, so that no file can move the cursor, change
+// Printable replaces what a terminal would act on instead of showing it, so that no file can move the cursor, change
 // colours or turn the direction of what it prints.
-func printable(text string) string {
+func Printable(text string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\t' || r == '\u200d' || unicode.IsPrint(r):

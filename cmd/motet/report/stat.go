@@ -115,7 +115,7 @@ func (t *Text) Stat(s *Stat) {
 		{"seconds", rounded(s.Seconds)},
 	}
 	if s.Busiest != "" {
-		rows = append(rows, [2]string{"busiest sheet", fmt.Sprintf("%s, %.1f keys a second", printable(s.Busiest), s.BusiestRate)})
+		rows = append(rows, [2]string{"busiest sheet", fmt.Sprintf("%s, %.1f keys a second", Printable(s.Busiest), s.BusiestRate)})
 	}
 	counts := s.ByRule()
 	for _, c := range counts {

@@ -23,7 +23,7 @@ type Text struct {
 func (t *Text) Mended(done []Mended) {
 	t.some = t.some || len(done) > 0
 	for _, d := range done {
-		t.print(t.paint(bold, fmt.Sprintf("%s:%d", printable(d.Path), d.Line)), ": ", t.paint(green, "mended"), " ", t.paint(bold, d.Rule), ": ", printable(d.Title), "\n")
+		t.print(t.paint(bold, fmt.Sprintf("%s:%d", Printable(d.Path), d.Line)), ": ", t.paint(green, "mended"), " ", t.paint(bold, d.Rule), ": ", Printable(d.Title), "\n")
 	}
 }
 
@@ -46,10 +46,10 @@ func (t *Text) finding(f *Finding) {
 		margin = max(margin, len(strconv.Itoa(f.Related[i].At.line())))
 	}
 	t.excerpt("", f.At, margin, style)
-	t.print("  ", printable(f.Message), "\n")
+	t.print("  ", Printable(f.Message), "\n")
 	for i := range f.Related {
 		r := &f.Related[i]
-		t.print("    ", t.paint(bold, r.At.where()), ": ", printable(r.Message), "\n")
+		t.print("    ", t.paint(bold, r.At.where()), ": ", Printable(r.Message), "\n")
 		t.excerpt("    ", r.At, margin, faint)
 	}
 	for i := range f.Mends {
@@ -61,7 +61,7 @@ func (t *Text) finding(f *Finding) {
 		case m.Safe && t.Fixes:
 			label = "mend (--fix)"
 		}
-		t.print("  ", t.paint(green, label), ": ", printable(m.Title), m.preview(), "\n")
+		t.print("  ", t.paint(green, label), ": ", Printable(m.Title), m.preview(), "\n")
 	}
 }
 
@@ -93,7 +93,7 @@ func (m *Mend) preview() string {
 	if was == "" || now == "" || len(was) > small || len(now) > small || strings.Contains(e.Text, "\n") || strings.Contains(m.Title, "`"+now+"`") {
 		return ""
 	}
-	return " (`" + printable(was) + "` becomes `" + printable(now) + "`)"
+	return " (`" + Printable(was) + "` becomes `" + Printable(now) + "`)"
 }
 
 // cells are the whole cells that an edit changes, before and after it, since it may be about a few digits of one.
@@ -126,7 +126,7 @@ func (t *Text) Summary(n Totals) {
 
 // Unchanged says that there is nothing to check.
 func (t *Text) Unchanged(since string) {
-	t.print("nothing to check: no sheet has changed since `", printable(since), "`, nor what one rests on\n")
+	t.print("nothing to check: no sheet has changed since `", Printable(since), "`, nor what one rests on\n")
 }
 
 // sentence is what was checked and what was found.
@@ -165,13 +165,13 @@ func (n Totals) sentence() string {
 // Accepted writes, below the summary, what came of the accepted reports.
 func (t *Text) Accepted(a *Accepted) {
 	if a.Recorded {
-		t.print("what was found is accepted from now on, by ", printable(a.File), "\n")
+		t.print("what was found is accepted from now on, by ", Printable(a.File), "\n")
 	}
 	if len(a.Gone) > 0 {
-		t.print("accepted by ", printable(a.File), ", and no longer found:\n")
+		t.print("accepted by ", Printable(a.File), ", and no longer found:\n")
 	}
 	for _, gone := range a.Gone {
-		t.print("  ", printable(gone), "\n")
+		t.print("  ", Printable(gone), "\n")
 	}
 }
 
