@@ -283,6 +283,17 @@ func (f *exportFlags) into(takes []*exchange.Take) (output, error) {
 
 // write puts all files in their places, or none where one is in the way.
 func (f *exportFlags) write(outputs []output) error {
+	taken := map[string]bool{}
+	for _, o := range outputs {
+		if info, err := os.Stat(o.path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
+			continue // into a pipe or a device goes one after the other
+		}
+		if full, err := filepath.Abs(o.path); err == nil && taken[full] {
+			return fmt.Errorf("%s: two files would be written under this name; give each its own", o.path)
+		} else if err == nil {
+			taken[full] = true
+		}
+	}
 	for _, o := range outputs {
 		if o.replaces == nil {
 			if err := f.free(o.path)(); err != nil {

@@ -74,6 +74,11 @@ func writeAtomically(path, text string, mode fs.FileMode, ready func() error) (e
 		if path, err = filepath.EvalSymlinks(path); err != nil {
 			return err
 		}
+	} else if to, err := os.Readlink(path); err == nil { // to nothing yet
+		if !filepath.IsAbs(to) {
+			to = filepath.Join(filepath.Dir(path), to)
+		}
+		path = to
 	}
 	temporary, err := createBeside(path)
 	if err != nil {
