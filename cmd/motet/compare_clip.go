@@ -132,7 +132,7 @@ func (v *likenessView) text() string {
 	for _, line := range v.remarks() {
 		out.WriteString(line + "\n")
 	}
-	out.WriteString(v.verdict() + "\n")
+	out.WriteString(v.verdict() + "\n" + v.beginning())
 	joints := slices.Clone(l.Joints)
 	slices.SortStableFunc(joints, func(a, b exchange.JointLikeness) int { return cmp.Compare(b.Share(v.limits), a.Share(v.limits)) })
 	rows := [][]string{{"joint", "place", "at", "mean", "turn", "at", "mean"}}
@@ -357,8 +357,11 @@ type likenessJSON struct {
 	New    likenessSide   `json:"new"`
 	Place  departureJSON  `json:"place"` // of the joint that is farthest off
 	Turn   departureJSON  `json:"turn"`
-	Seam   *seamSidesJSON `json:"seam"`   // null where the old motion is no loop
-	Joints []jointJSON    `json:"joints"` // those that the clip's file has, those that carry others first
+	Seam   *seamSidesJSON `json:"seam"` // null where the old motion is no loop
+	// Beginning is the moment of the old motion at which the clip begins, where that explains how far it is off; null for
+	// any other clip.
+	Beginning *beginningJSON `json:"beginning"`
+	Joints    []jointJSON    `json:"joints"` // those that the clip's file has, those that carry others first
 	// Weights are the morph targets that the clip's file has, in per cent, and MissingTargets those that it has not; what
 	// changes among them is lost.
 	Weights        []weightJSON        `json:"weights"`
@@ -473,6 +476,9 @@ func (v *likenessView) json() likenessJSON {
 	}
 	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
 	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}
+	if b := l.Beginning; b != nil {
+		out.Beginning = &beginningJSON{b.Seconds, b.Seconds / l.Frame, b.Within(v.limits), departure(b.Place, b.PlaceJoint), departure(b.Turn, b.TurnJoint)}
+	}
 	if s := l.Seam; s != nil {
 		out.Seam = &seamSidesJSON{s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint, s.WeightPercent, s.WeightTarget}
 	}

@@ -69,6 +69,8 @@ type Likeness struct {
 	// Seam is how much the step from the clip's last moment to its first differs from the motion's; nil where that is no
 	// loop.
 	Seam *SeamLikeness
+	// Beginning tells of a clip that is off because it begins at another moment of the loop; nil for any other.
+	Beginning *Beginning
 	// Size is how many times as large the clip's file has everything, and Axes which of the motion's axes its x, y and z
 	// are, such as "x -z y"; 1 and empty where they are the same. That much is taken off before anything is compared.
 	Size float64
@@ -325,6 +327,7 @@ func (d *Document) likeness(p *performance, clip *Clip, rate Rate) (*Likeness, e
 		}
 	}
 	l.Weights = h.blend.told(p)
+	h.findBeginning()
 	return l, nil
 }
 
