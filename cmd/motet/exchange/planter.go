@@ -59,9 +59,7 @@ func (e *settled) plant(within Within, errors []errorReport) (*settled, []errorR
 			limbs = p.worth(kept)
 			continue
 		}
-		allowance := g.lead.limbAllowances(e.allowance[0], within)
-		g.lead.refitNarrowed(channels, e.allowance[0], allowance, e.beats[0].frames)
-		s := &settled{g, e.beats, []*checker{newChecker(g.lead, within)}, [][]channel{channels}, [][][]float64{allowance}}
+		s := e.refitted(g, channels, within)
 		reports := s.narrowDown(2 * settlingRounds)
 		worst, ratio := p.worstLimb(s.checks[0], limbs)
 		if ratio <= 1 && reports[0].ratio <= math.Max(1, errors[0].ratio) {
@@ -81,6 +79,13 @@ func (e *settled) plant(within Within, errors []errorReport) (*settled, []errorR
 	}
 	f.unplanted = p.notes
 	return e, errors
+}
+
+// refitted is what is settled with some limbs solved, before all errors together are held against the clip.
+func (e *settled) refitted(g *ensemble, channels []channel, within Within) *settled {
+	allowance := g.lead.limbAllowances(e.allowance[0], within)
+	g.lead.refitNarrowed(channels, e.allowance[0], allowance, e.beats[0].frames)
+	return &settled{g, e.beats, []*checker{newChecker(g.lead, within)}, [][]channel{channels}, [][][]float64{allowance}}
 }
 
 // standShare is the share of the clip from which on it is worth to solve a limb all the time for the sake of its plants:

@@ -11,6 +11,7 @@ import (
 	"github.com/qmuntal/gltf"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"github.com/motet-sheet/motet/lint"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -373,4 +374,97 @@ func TestPlantsOfTheCastAreFoundAgain(t *testing.T) {
 	}
 	t.Logf("%d of %d plants found, %d said; %d keys, %d without plants", found, meant, said, keys, keys+saved)
 	assert.Positive(t, saved)
+}
+
+// Any limb, solved all the time with no plant at all, moves as in the clip: in the importer's own arithmetic, and in the
+// language's, to which it is held by the texts that come out.
+func TestAnyLimbIsSolvedAsItMoves(t *testing.T) {
+	all, inside := 0, 0
+	rapid.Check(t, func(r *rapid.T) {
+		frames := rapid.IntRange(8, 30).Draw(r, "frames")
+		draw := rapid.Float64Range(-1, 1)
+		axis := rapid.IntRange(0, 2).Draw(r, "axis")
+		along := func(length float64) (v [3]float64) {
+			v[axis] = length
+			for other := range 3 {
+				if other != axis {
+					v[other] = 0.2 * length * draw.Draw(r, "beside")
+				}
+			}
+			return v
+		}
+		angles := func(size, middle vec3) func(f float64) []float64 {
+			var phase vec3
+			for i := range 3 {
+				phase[i] = 3 * draw.Draw(r, "phase")
+			}
+			return func(f float64) []float64 {
+				var at vec3
+				for i := range 3 {
+					at[i] = middle[i] + size[i]*math.Sin(2*math.Pi*f/float64(frames)+phase[i])
+				}
+				turn := orders()[0].quat(at)
+				return turn[:]
+			}
+		}
+		some := func(sizeDeg float64) (v vec3) {
+			for i := range 3 {
+				v[i] = sizeDeg * draw.Draw(r, "size")
+			}
+			return v
+		}
+		node := func(name string, place [3]float64, children ...int) *gltf.Node {
+			return &gltf.Node{Name: name, Translation: place, Rotation: gltf.DefaultRotation, Scale: gltf.DefaultScale, Children: children}
+		}
+		p := puppet{nodes: []*gltf.Node{node("Hips", [3]float64{0, 1, 0}, 1), node("Thigh", along(0.1), 2), node("Shin", along(0.4), 3), node("Foot", along(-0.35), 4), node("Toe", along(0.1))}}
+		// The shin turns far about an axis across its bone, so that the limb is bent throughout.
+		bend := vec3{}
+		bend[(axis+1)%3] = 180 - rapid.Float64Range(25, 110).Draw(r, "bend")
+		p.clips = []clipSpec{{name: "any", tracks: []trackSpec{
+			baked(0, gltf.TRSTranslation, 24, 0, frames, func(f float64) []float64 { return []float64{wave(f, float64(frames), 1, 0.05), 1, 0} }),
+			baked(0, gltf.TRSRotation, 24, 0, frames, angles(some(15), some(40))),
+			baked(1, gltf.TRSRotation, 24, 0, frames, angles(some(35), some(90))),
+			baked(2, gltf.TRSRotation, 24, 0, frames, angles(some(12), bend)),
+			baked(3, gltf.TRSRotation, 24, 0, frames, angles(some(30), some(60))),
+		}}}
+		within := Options{Within: DefaultWithin()}
+		d := readPuppet(t, p)
+		f, err := sampledFigure(d, &d.Clips[0], within, d.bones([]*Clip{&d.Clips[0]}))
+		require.NoError(t, err)
+		e := ensembleOf([]*figure{f}, within)
+		before, errors := e.settle(within.Within, []beat{f.findBeat(0)})
+		limbs := f.findLimbs()
+		require.Len(t, limbs, 1)
+		require.Empty(t, limbs[0].why)
+		g0, channels := f.withLimbs(limbs, before.channels[0], before.still)
+		after := before.refitted(g0, channels, within.Within)
+		g := after.figures[0]
+		values := make([][]float64, len(g.series))
+		for n := range values {
+			values[n] = g.series[n].clip
+		}
+		joints := g.skeleton.joints
+		g.eachPose(values, func(step int, pose []transform, place []vec3) {
+			for i := range joints {
+				off := offsOf(pose[i], joints[i].clip[step], place[i], g.world[step][i])
+				if step%stepsPerFrame == 0 && (off.turnDeg > 0.05 || off.worldCM > 0.02) {
+					r.Fatalf("%s at step %d is off by %v", joints[i].name, step, off)
+				}
+			}
+		})
+		reports := after.narrowDown(2 * settlingRounds)
+		if all++; reports[0].inside() {
+			inside++
+		}
+		after.nameChannels(after.channels)
+		after.bakeRest(after.channels)
+		made := &Result{RigName: "any", RigFile: "any-rig.motet", SheetName: "limb", SheetFile: "limb.motet"}
+		made.RigText = g.writeRig("any", made.RigFile, "any.glb", after.channels[0])
+		g.result(made, "any.glb", within.Within, after.beats[0], after.channels[0], reports[0])
+		if off := g.proves(made, within.Within, proofSlack*math.Max(1, reports[0].ratio)); off != nil {
+			r.Fatalf("%v (%v without the limb solved)\n%s\n%s", off, errors[0].ratio, made.RigText, made.SheetText)
+		}
+	})
+	t.Logf("%d of %d limbs are kept within the limits", inside, all)
+	assert.Greater(t, 10*inside, 9*all, "an import would seldom plant what it can't keep")
 }
