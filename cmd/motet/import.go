@@ -70,7 +70,8 @@ With --base, a clip becomes a variant of a sheet: the tempo, delays, sizes,
 places, mirror and start that explain most of it become lines of ` + "`change`" + `,
 what is left is amended, and the output says how much each line explains: how
 much less of the channels' departures from rest is left, squared and each in its
-own limits.
+own limits. A hand or a foot that the clip holds all the time and the base does
+not is planted first.
 
   --base SHEET      the sheet that the clip is a variant of
   --rig FILE        the variant's own rig, where it is not the base's

@@ -65,6 +65,8 @@ type basing struct {
 	// moves nothing.
 	want  [][]float64
 	lines []string
+	// plants are the rows of a plant of the variant's own.
+	plants []string
 }
 
 // ImportBase reads one clip of a glTF file and makes a variant of a sheet of it: a tempo, the lines of `change` that
@@ -102,6 +104,9 @@ func ImportBase(o BaseOptions) (*BaseResult, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: clip %q is no variant of %s: %w", o.Path, b.clip.Name, o.Base.Path, err)
 	}
+	if b.holdEnds(b.resolve(nil)); len(b.plants) > 0 {
+		b.target(b.resolve(nil)) // the turns of planted limbs don't matter any more
+	}
 	b.look()
 	b.lines = b.merged(inKindOrder(b.lines))
 	return b.result(d, rounds)
@@ -121,6 +126,13 @@ func (b *basing) text(lines []string) string {
 		p.line("")
 		p.line("change")
 		for _, line := range lines {
+			p.body(line)
+		}
+	}
+	if len(b.plants) > 0 {
+		p.line("")
+		p.line("plant")
+		for _, line := range b.plants {
 			p.body(line)
 		}
 	}
@@ -344,6 +356,9 @@ func (b *basing) result(d *Document, rounds int) (*BaseResult, error) {
 	out.Report = append(out.Report, fmt.Sprintf("  %-40s %7s of the motion", "the base as it is", percent(out.BaseShare)))
 	for _, line := range out.Lines {
 		out.Report = append(out.Report, fmt.Sprintf("  %-40s %7s", strings.Join(strings.Fields(line.Text), " "), signed(line.Share)))
+	}
+	for _, row := range b.plants {
+		out.Report = append(out.Report, "  planted, which the base leaves free: "+row)
 	}
 	if out.ChangeShare < littleShare {
 		out.Report = append(out.Report, fmt.Sprintf("the base explains little of this clip; `motet import %s` alone makes a sheet that reads better", baseName(b.options.Path)))

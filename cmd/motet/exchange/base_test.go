@@ -298,3 +298,27 @@ func TestBasePlaysAsTheClip(t *testing.T) {
 	assert.LessOrEqual(t, place[0], DefaultWithin().WorldCM/100)
 	t.Logf("off by %.4f m\n%s", place[0], strings.Join(r.Report, "\n"))
 }
+
+// Hands that a member of the cast plants and the base leaves free, on the hips, on a thigh, on the chest, on the head and in
+// the world, are planted in the variant that is made of the clip, where the sheet has them, and then lines of change
+// explain what no turns of an arm could.
+func TestBasePlantsWhatTheBaseLeavesFree(t *testing.T) {
+	long(t)
+	texts := castTexts(t)
+	for _, name := range []string{"clerk.motet", "catfeeder.motet", "ferrier.motet", "chandler.motet", "pilot.motet", "cooper.motet"} {
+		r := asVariant(t, texts, name)
+		assert.Zero(t, r.Short, "%s: %s", name, strings.Join(r.Report, "\n"))
+		assert.LessOrEqual(t, r.WorldCM, DefaultWithin().WorldCM, name)
+		plants := func(m *motion.Motion) (out []string) {
+			for _, p := range m.Plants {
+				if m.Rig.Joints[p.Joint].Part != "foot" { // the base's own
+					out = append(out, fmt.Sprint(p.Goal, p.On, p.From, p.To))
+				}
+			}
+			slices.Sort(out)
+			return out
+		}
+		assert.Equal(t, plants(sheetOf(t, texts, name)), plants(sheetOf(t, with(texts, r.SheetFile, r.Text), r.SheetFile)), name)
+		t.Logf("%s: %s of it by lines; a turn is off by %.3f°, a place by %.3f cm", name, percent(r.ChangeShare), r.TurnDeg, r.WorldCM)
+	}
+}
