@@ -55,7 +55,8 @@ written.
   --all             all clips; --clip 'walk*' takes those of such names
   --rig FILE        a rig that is there already, for clips that come later: its
                     dials and its rest stay, and what a clip moves that no dial
-                    does becomes a dial more at the end of its table
+                    does becomes a dial more at the end of its table; a morph
+                    target that no dial moves so is named and left out
 
 With --onto, a clip of a sheet comes back into that sheet, as after a round of
 edits in an animation package. Only what has moved changes: single cells, and

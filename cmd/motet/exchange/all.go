@@ -302,6 +302,7 @@ func (all *AllResult) settleOver(o AllOptions, cuts []cut, figures []*figure, te
 		return err
 	}
 	channels := settled.channels
+	left := e.blendOver(o.Within, beats, offs)
 	e.nameFresh(channels)
 	fresh := e.freshDials(channels)
 	text, err := e.rigText(o.Over, fresh)
@@ -316,7 +317,7 @@ func (all *AllResult) settleOver(o AllOptions, cuts []cut, figures []*figure, te
 		all.Clips[c.at].RigFile = "" // it was there before
 	}
 	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
-	all.Report = append(all.Report, e.overLines(channels, fresh)...)
+	all.Report = append(append(all.Report, e.overLines(channels, fresh)...), left...)
 	return nil
 }
 

@@ -130,10 +130,5 @@ func (e *ensemble) overLines(channels [][]channel, fresh []channel) []string {
 		}
 		lines = append(lines, fmt.Sprintf("%s added to it, for what the clips move and it could not: %s", areCount(len(fresh), "dial"), strings.Join(names, ", ")))
 	}
-	for _, f := range e.figures {
-		if len(f.skeleton.weights) > 0 {
-			lines = append(lines, fmt.Sprintf("clip %q: its morph targets are left out; --rig brings joints onto a rig, and an import without it the face too", f.clip.Name))
-		}
-	}
 	return lines
 }

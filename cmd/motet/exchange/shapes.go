@@ -482,19 +482,26 @@ func anyRests(shapes []shape) bool {
 	return slices.ContainsFunc(shapes, func(s shape) bool { return s.rest != 0 })
 }
 
-// writeShapeTracks writes the tracks of the dials of morph targets, one a control.
-func (f *figure) writeShapeTracks(p *page) {
-	for i := 0; i < len(f.shapes); {
-		control := f.shapes[i].control
-		var own []*channel
-		for ; i < len(f.shapes) && f.shapes[i].control == control; i++ {
-			if !f.shapes[i].dropped {
-				own = append(own, &f.shapes[i].channel)
-			}
+// shapesUnder are the dials of morph targets of a control that have keys, and marks the control as written.
+func (f *figure) shapesUnder(control string, written map[string]bool) (own []*channel) {
+	if written[control] {
+		return nil
+	}
+	written[control] = true
+	for i := range f.shapes {
+		if s := &f.shapes[i]; s.control == control && !s.dropped {
+			own = append(own, &s.channel)
 		}
-		if len(own) > 0 {
+	}
+	return own
+}
+
+// writeShapeTracks writes the tracks of the dials of morph targets whose controls have none yet.
+func (f *figure) writeShapeTracks(p *page, written map[string]bool) {
+	for i := range f.shapes {
+		if own := f.shapesUnder(f.shapes[i].control, written); len(own) > 0 {
 			p.line("")
-			p.line("track " + control)
+			p.line("track " + f.shapes[i].control)
 			writeTrack(p, own)
 		}
 	}

@@ -140,6 +140,7 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 			p.body("advance", f.path(&c)+" "+strconv.FormatFloat(c.gain, 'f', -1, 64))
 		}
 	}
+	written := map[string]bool{}
 	for i := 0; i < len(channels); {
 		control := channels[i].control
 		var own []*channel
@@ -148,13 +149,14 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 				own = append(own, &channels[i])
 			}
 		}
+		own = append(own, f.shapesUnder(f.controlName(control), written)...)
 		if len(own) > 0 {
 			p.line("")
 			p.line("track " + f.controlName(control))
 			writeTrack(&p, own)
 		}
 	}
-	f.writeShapeTracks(&p)
+	f.writeShapeTracks(&p, written)
 	f.writePlants(&p, length)
 	return p.text(file)
 }
