@@ -311,6 +311,9 @@ func (f *plotFlags) leads(m *motion.Motion) (string, error) {
 const mostUnasked = 8
 
 func (f *plotFlags) curves(m, against *motion.Motion) (draw.CurveOptions, error) {
+	if m.Sheet.Length.Float() > mostFrames {
+		return draw.CurveOptions{}, fmt.Errorf("%s is longer than %d frames, which is no idle and more than a picture shows; is its `cycle` or `span` right?", f.Sheet, mostFrames)
+	}
 	o := draw.CurveOptions{Findings: lint.Check(m), Against: against}
 	if len(f.Patterns) == 0 {
 		o.Channels = busiest(m, mostUnasked)

@@ -56,6 +56,12 @@ func (v *fileVersion) replace(text string) error {
 		if !now.ModTime().Equal(v.info.ModTime()) || now.Size() != v.info.Size() {
 			return errChanged
 		}
+		// Somebody may have been so quick that the clock of the disk has not moved on.
+		if v.text != "" {
+			if text, err := readFile(v.path); err != nil || text != v.text {
+				return errChanged
+			}
+		}
 		return nil
 	})
 }
