@@ -180,7 +180,11 @@ func (p *planter) bearable(g *figure) []limb {
 	for n := range g.limbs {
 		l := g.limbs[n]
 		if c := costs[n][nil]; c.share > anchorShare {
-			p.leaveOut(l.end, fmt.Sprintf("its limb is as good as straight at frame %d, where nothing tells which way it bends: %s would be off by %s°", c.frame, joints[c.joint].name, roundUp(c.deg, 2)), l.plants...)
+			how := "can't be solved as it moves"
+			if place := g.world[c.frame*stepsPerFrame]; place[l.middle].minus(place[l.root]).angleTo(place[l.end].minus(place[l.middle])) < leastBendDeg {
+				how = "is as good as straight, so that nothing tells which way it bends,"
+			}
+			p.leaveOut(l.end, fmt.Sprintf("its limb %s at frame %d: %s would be off by %s°", how, c.frame, joints[c.joint].name, roundUp(c.deg, 2)), l.plants...)
 			continue
 		}
 		var kept []plant
