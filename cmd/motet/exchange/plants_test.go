@@ -379,7 +379,7 @@ func TestPlantsOfTheCastAreFoundAgain(t *testing.T) {
 // Any limb, solved all the time with no plant at all, moves as in the clip: in the importer's own arithmetic, and in the
 // language's, to which it is held by the texts that come out.
 func TestAnyLimbIsSolvedAsItMoves(t *testing.T) {
-	all, inside := 0, 0
+	all, inside, refused := 0, 0, 0
 	rapid.Check(t, func(r *rapid.T) {
 		frames := rapid.IntRange(8, 30).Draw(r, "frames")
 		draw := rapid.Float64Range(-1, 1)
@@ -445,14 +445,20 @@ func TestAnyLimbIsSolvedAsItMoves(t *testing.T) {
 			values[n] = g.series[n].clip
 		}
 		joints := g.skeleton.joints
+		worst := 0.0
 		g.eachPose(values, func(step int, pose []transform, place []vec3) {
 			for i := range joints {
 				off := offsOf(pose[i], joints[i].clip[step], place[i], g.world[step][i])
-				if step%stepsPerFrame == 0 && (off.turnDeg > 0.05 || off.worldCM > 0.02) {
-					r.Fatalf("%s at step %d is off by %v", joints[i].name, step, off)
+				if step%stepsPerFrame == 0 {
+					own, there := off.shares(within.Within, offs{})
+					worst = max(worst, own, there)
 				}
 			}
 		})
+		if worst > anchorShare {
+			refused++ // as an import would
+			return
+		}
 		reports := after.narrowDown(2 * settlingRounds)
 		if all++; reports[0].inside() {
 			inside++
@@ -466,6 +472,7 @@ func TestAnyLimbIsSolvedAsItMoves(t *testing.T) {
 			r.Fatalf("%v (%v without the limb solved)\n%s\n%s", off, errors[0].ratio, made.RigText, made.SheetText)
 		}
 	})
-	t.Logf("%d of %d limbs are kept within the limits", inside, all)
+	t.Logf("%d of %d limbs are kept within the limits, %d can't be solved", inside, all, refused)
+	assert.Less(t, 10*refused, all+refused)
 	assert.Greater(t, 10*inside, 9*all, "an import would seldom plant what it can't keep")
 }
