@@ -43,24 +43,24 @@ type ring struct {
 	chords  []chord
 }
 
-// build fills in the pieces. Chords hold the whole of a segment's length, so a cycle's last runs over the seam.
+// build fills in the pieces, into the room that there is. Chords hold the whole of a segment's length, so a cycle's last runs over the seam.
 func (c *Curve) build() {
 	var few [12]chord // most curves have no more, and need no memory of their own for what only the building looks at
 	var keys [12]Knot
 	r := c.newRing(few[:0], keys[:0])
 	if r.isConstant(c.extent) {
 		frames := r.closing.Time - r.keys[0].Time
-		c.pieces = []piece{{start: r.keys[0].Time, frames: frames, a: r.keys[0].Value, kind: Held}}
+		c.pieces = append(c.pieces[:0], piece{start: r.keys[0].Time, frames: frames, a: r.keys[0].Value, kind: Held})
 		if frames > 0 {
 			c.pieces[0].perFrame = 1 / frames
 		}
 	} else {
-		c.pieces = make([]piece, len(r.chords))
-		for i := range c.pieces {
-			c.pieces[i] = r.piece(i)
+		c.pieces = slices.Grow(c.pieces[:0], len(r.chords))
+		for i := range r.chords {
+			c.pieces = append(c.pieces, r.piece(i))
 		}
 	}
-	c.starts = make([]float64, len(c.pieces))
+	c.starts = slices.Grow(c.starts[:0], len(c.pieces))[:len(c.pieces)]
 	scale := math.Abs(c.extent.Gain)
 	for i := range c.pieces {
 		p := &c.pieces[i]

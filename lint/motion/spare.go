@@ -99,6 +99,13 @@ type thinning struct {
 	limit   float64
 	kept    []int     // indices of the knots that are left, rising
 	changes []float64 // what each knot's going would change, by its index into the curve's knots
+
+	// room is lent to one curve after the other, since each is looked at once and a sheet's keys ask for thousands.
+	room struct {
+		knots  []Knot
+		pieces []piece
+		starts []float64
+	}
 }
 
 // What may stand in changes instead of a change.
@@ -229,16 +236,17 @@ func (t *thinning) sticksOut(place int) bool {
 
 func (t *thinning) knot(place int) Knot { return t.curve.knots[t.kept[place]] }
 
-// without is the curve through some knots but for the one at a place.
+// without is the curve through some knots but for the one at a place. It holds until the next one is asked for.
 func (t *thinning) without(indices []int, place int, extent Extent) *Curve {
-	knots := make([]Knot, 0, len(indices))
+	knots := t.room.knots[:0]
 	for at, i := range indices {
 		if at != place {
 			knots = append(knots, t.curve.knots[i])
 		}
 	}
-	curve := &Curve{extent: extent, knots: knots}
+	curve := &Curve{extent: extent, knots: knots, pieces: t.room.pieces, starts: t.room.starts}
 	curve.build()
+	t.room.knots, t.room.pieces, t.room.starts = knots, curve.pieces, curve.starts
 	return curve
 }
 
