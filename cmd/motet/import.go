@@ -167,10 +167,8 @@ func (f *importFlags) list(c *console) int {
 func (f *importFlags) options() (exchange.Options, error) {
 	o := exchange.Options{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName, Cycle: f.Cycle, Anew: f.Anew, NoPlants: f.NoPlants}
 	var err error
-	if f.Within != "" {
-		if o.Within, err = exchange.ParseWithin(f.Within); err != nil {
-			return o, fmt.Errorf("--within: %w", err)
-		}
+	if o.Within, err = f.within(); err != nil {
+		return o, err
 	}
 	if f.Rate != "" {
 		if o.Rate, err = exchange.ParseRate(f.Rate); err != nil {
@@ -184,6 +182,17 @@ func (f *importFlags) options() (exchange.Options, error) {
 		}
 	}
 	return o, nil
+}
+
+// within reads the limits; none when they are left out.
+func (f *importFlags) within() (w exchange.Within, err error) {
+	if f.Within == "" {
+		return w, nil
+	}
+	if w, err = exchange.ParseWithin(f.Within); err != nil {
+		return w, fmt.Errorf("--within: %w", err)
+	}
+	return w, nil
 }
 
 // write puts the files of an import into the folder, or none of them where something is in the way of one.

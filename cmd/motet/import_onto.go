@@ -65,10 +65,8 @@ func (e *leftOver) Error() string {
 func (f *importFlags) takeOver(c *console) error {
 	options := exchange.OntoOptions{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName}
 	var err error
-	if f.Within != "" {
-		if options.Within, err = exchange.ParseWithin(f.Within); err != nil {
-			return fmt.Errorf("--within: %w", err)
-		}
+	if options.Within, err = f.within(); err != nil {
+		return err
 	}
 	old, err := readVersion(f.Onto)
 	if err != nil {
@@ -114,10 +112,8 @@ func (f *importFlags) takeOver(c *console) error {
 func (f *importFlags) asVariant(c *console) error {
 	options := exchange.BaseOptions{Path: f.Clips[0], ReadFile: readClip, Clip: f.ClipName}
 	var err error
-	if f.Within != "" {
-		if options.Within, err = exchange.ParseWithin(f.Within); err != nil {
-			return fmt.Errorf("--within: %w", err)
-		}
+	if options.Within, err = f.within(); err != nil {
+		return err
 	}
 	all, err := newProjects(f.Base)
 	if err != nil {

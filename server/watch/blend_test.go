@@ -1,7 +1,6 @@
 package watch
 
 import (
-	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -11,8 +10,6 @@ import (
 	"github.com/qmuntal/gltf/modeler"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
 // bloom is a rig and a sheet as `motet import` writes them of bloomModel's clip: straight lines between the same keys.
@@ -107,22 +104,13 @@ func TestTheFaceMovesAsItsOwnClip(t *testing.T) {
 	bloomModel(t, model)
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "bloom.motet"), []byte(bloom), 0o666))
 	frames := []float64{0, 6, 12, 21, 24, 33, 47}
-	var at []float64
-	for _, f := range frames {
-		at = append(at, f/24)
-	}
-	var want [][]float64
-	reference.Ask(t, "skin.mjs", map[string]any{"path": model, "clip": 0, "at": at}, &want)
-
+	want := playedByThree(t, model, frames)
 	page, host := serve(t, sourceOf(folder), nil)
 	b := openIn(t, "http://"+host+page.Path(), "globalThis.motet?.state.model?.character || globalThis.motet?.state.model?.problem", true)
 	require.Empty(t, value[string](b, "document.querySelector('#paper').textContent"))
 	moved := 0.0
 	for k, f := range frames {
-		b.run(fmt.Sprintf("motet.seek(%g)", f))
-		drawn := value[float64](b, "motet.state.drawn")
-		b.await(fmt.Sprintf("motet.state.drawn > %g", drawn+1))
-		got := value[[]float64](b, vertices)
+		got := verticesAt(b, f)
 		require.Len(t, got, len(want[k]))
 		require.Len(t, got, 24)
 		for i := range got {

@@ -67,6 +67,26 @@ const vertices = `(() => {
 	return places;
 })()`
 
+// playedByThree is where the vertices of a model's skinned meshes are as three's AnimationMixer plays its first clip, at some
+// frames of 24 fps: x, y, z of one after the other, in metres.
+func playedByThree(t *testing.T, model string, frames []float64) (places [][]float64) {
+	t.Helper()
+	var at []float64
+	for _, f := range frames {
+		at = append(at, f/24)
+	}
+	reference.Ask(t, "skin.mjs", map[string]any{"path": model, "clip": 0, "at": at}, &places)
+	return places
+}
+
+// verticesAt is where they are on the page at a frame, once it has drawn that.
+func verticesAt(b *browser, frame float64) []float64 {
+	b.run(fmt.Sprintf("motet.seek(%g)", frame))
+	drawn := value[float64](b, "motet.state.drawn")
+	b.await(fmt.Sprintf("motet.state.drawn > %g", drawn+1))
+	return value[[]float64](b, vertices)
+}
+
 // TestTheCharacterMovesAsItsOwnClip compares the vertices of a character that the page moves by the sheet with those that
 // three's AnimationMixer moves by the clip from which the sheet was made.
 func TestTheCharacterMovesAsItsOwnClip(t *testing.T) {
@@ -79,21 +99,12 @@ func TestTheCharacterMovesAsItsOwnClip(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "simple_skin.gltf"), text, 0o666))
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "skin.motet"), []byte(skin), 0o666))
 	frames := []float64{0, 6, 24, 50, 96, 113.5}
-	var at []float64
-	for _, f := range frames {
-		at = append(at, f/24)
-	}
-	var want [][]float64
-	reference.Ask(t, "skin.mjs", map[string]any{"path": model, "clip": 0, "at": at}, &want)
-
+	want := playedByThree(t, model, frames)
 	page, host := serve(t, sourceOf(folder), nil)
 	b := openIn(t, "http://"+host+page.Path(), "globalThis.motet?.state.model?.character || globalThis.motet?.state.model?.problem", true)
 	require.Empty(t, value[string](b, "document.querySelector('#paper').textContent"))
 	for k, f := range frames {
-		b.run(fmt.Sprintf("motet.seek(%g)", f))
-		drawn := value[float64](b, "motet.state.drawn")
-		b.await(fmt.Sprintf("motet.state.drawn > %g", drawn+1))
-		got := value[[]float64](b, vertices)
+		got := verticesAt(b, f)
 		require.Len(t, got, len(want[k]))
 		for i := range got {
 			// Between frames the page takes straight lines, which cut a corner of 3.75° by a twentieth of a per cent.

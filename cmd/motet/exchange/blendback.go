@@ -21,13 +21,7 @@ func (g *gears) blendPulls(pulls []pull) []pull {
 				continue
 			}
 			h := handle{kind: drivesWeight, joint: -1, chain: -1, axis: d.Target}
-			n, known := g.at[h]
-			if !known {
-				n = len(g.handles)
-				g.at[h] = n
-				g.handles = append(g.handles, h)
-			}
-			pulls = append(pulls, pull{n, dial, d.Gain})
+			pulls = append(pulls, pull{g.numberOf(h), dial, d.Gain})
 		}
 	}
 	return pulls

@@ -25,15 +25,7 @@ func (s *series) unit() string {
 func (f *figure) goalWord(s *series) (name, positive string, sign float64) {
 	var v vec3
 	v[s.axes[0]] = 1
-	for _, w := range []struct {
-		direction      vec3
-		name, positive string
-	}{{f.front.left, "side", "to their left"}, {f.front.up, "up", "up"}, {f.front.ahead, "ahead", "ahead"}} {
-		if d := v.dot(w.direction); math.Abs(d) >= certain {
-			return w.name, w.positive, d
-		}
-	}
-	return "place-" + axesText(s.axes), "", 1
+	return f.directionWord(v, "place-"+axesText(s.axes))
 }
 
 // leftAxis is the axis of the world along which the figure's left lies.

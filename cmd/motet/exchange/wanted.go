@@ -54,13 +54,7 @@ func gearsOf(rig *motion.Rig, within Within) *gears {
 				if d.Joint < 0 {
 					h.chain = rig.ChainIndex(d.Goal)
 				}
-				n, known := g.at[h]
-				if !known {
-					n = len(g.handles)
-					g.at[h] = n
-					g.handles = append(g.handles, h)
-				}
-				pulls = append(pulls, pull{n, dial, d.Gain})
+				pulls = append(pulls, pull{g.numberOf(h), dial, d.Gain})
 			}
 		}
 	}
@@ -68,6 +62,17 @@ func gearsOf(rig *motion.Rig, within Within) *gears {
 	g.group(pulls)
 	g.limit(pulls, within)
 	return g
+}
+
+// numberOf is the number of a handle, a new one where it has none yet.
+func (g *gears) numberOf(h handle) int {
+	n, known := g.at[h]
+	if !known {
+		n = len(g.handles)
+		g.at[h] = n
+		g.handles = append(g.handles, h)
+	}
+	return n
 }
 
 // group puts together what hangs together.

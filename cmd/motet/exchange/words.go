@@ -92,7 +92,11 @@ const certain = 0.95
 
 // moveWord names a move by the figure's own direction, with plus to the left, up, ahead.
 func (f *figure) moveWord(s *series) (name, positive string, sign float64) {
-	v := f.moveAxis(s.joint, s.axes[0])
+	return f.directionWord(f.moveAxis(s.joint, s.axes[0]), "move-"+axesText(s.axes))
+}
+
+// directionWord names a direction in the world by the figure's own; one between them has the other name.
+func (f *figure) directionWord(v vec3, other string) (name, positive string, sign float64) {
 	for _, w := range []struct {
 		direction      vec3
 		name, positive string
@@ -101,7 +105,7 @@ func (f *figure) moveWord(s *series) (name, positive string, sign float64) {
 			return w.name, w.positive, d
 		}
 	}
-	return "move-" + axesText(s.axes), "", 1
+	return other, "", 1
 }
 
 // turnWord names a turn of what stands in the middle of the figure by what an animator
