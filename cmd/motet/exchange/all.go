@@ -60,7 +60,6 @@ type cut struct {
 	clip   *Clip
 	time   timing
 	alone  *Result
-	figure *figure
 }
 
 // ImportAll reads all clips of files that show one skeleton, and makes a sheet of each over one rig: a dial means the same
@@ -174,91 +173,6 @@ func (r *Result) Files() []TextFile {
 	return append(out, TextFile{r.SheetFile, r.SheetText})
 }
 
-// fit fits the cuts over one rig.
-func (all *AllResult) fit(o AllOptions, cuts []cut, texts map[string]string) error {
-	var u *union
-	if o.Over != nil {
-		cuts = all.seat(cuts, o.Over.Rig)
-	} else {
-		cuts, u = all.assemble(cuts)
-	}
-	if len(cuts) == 0 {
-		return nil
-	}
-	if err := roomForAll(cuts); err != nil {
-		return err
-	}
-	// Each on its own first, to tell what one rig for all costs and saves.
-	if o.Over == nil {
-		plain := o.Options
-		plain.NoPlants = true
-		eachOf(len(cuts), func(k int) {
-			c := &cuts[k]
-			c.alone, _ = c.doc.importClip(c.clip, plain)
-		})
-	}
-	failed := make([]error, len(cuts))
-	eachOf(len(cuts), func(k int) {
-		c := &cuts[k]
-		c.figure, failed[k] = sampledFigure(c.joined, c.clip, o.Options, c.bones)
-	})
-	if err := errors.Join(failed...); err != nil {
-		return err // they were looked at before
-	}
-	figures := make([]*figure, len(cuts))
-	for k := range cuts {
-		figures[k] = cuts[k].figure
-	}
-	if o.Over != nil {
-		return all.settleOver(o, cuts, figures, texts)
-	}
-	e := ensembleOf(figures, o.Options)
-	beats := beatsOf(figures, o.TempoBPM)
-	settled, offs, err := e.settle(o.Within, beats)
-	if err != nil {
-		return err
-	}
-	channels := settled.channels
-	e.nameChannels(channels)
-	e.bakeRest(channels)
-	if err := e.blendIn(o.Within, beats, offs); err != nil {
-		return err
-	}
-
-	names, why := nameSheets(cuts, texts)
-	model := baseName(e.lead.document.Path)
-	rig := o.Name
-	if rig == "" {
-		rig = fileWord(model)
-	}
-	rig = plainWord(rig, "figure")
-	rigFile := freeName(rig+rigEnd, texts) + sheetEnd
-	rigChannels := e.rigChannels(channels)
-	all.Rig = TextFile{rigFile, e.lead.writeRig(rig, rigFile, model, rigChannels)}
-	for _, c := range rigChannels {
-		if !c.dropped {
-			all.Dials++
-		}
-	}
-	all.Dials += len(e.lead.shapes)
-	all.results(o, e, cuts, names, why, Result{RigName: rig, RigFile: rigFile, RigText: all.Rig.Text}, beats, channels, offs)
-	for _, d := range u.docs {
-		if left := u.leftOut(d); left != "" {
-			all.Report = append(all.Report, left)
-		}
-	}
-	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
-	return nil
-}
-
-func beatsOf(figures []*figure, tempoBPM float64) []beat {
-	beats := make([]beat, len(figures))
-	for k, f := range figures {
-		beats[k] = f.findBeat(tempoBPM)
-	}
-	return beats
-}
-
 // seat gives cuts the joints of a rig that there is, without the clips that do not fit it.
 func (all *AllResult) seat(cuts []cut, rig *motion.Rig) []cut {
 	clips := map[*Document][]*Clip{}
@@ -288,58 +202,6 @@ func (all *AllResult) seat(cuts []cut, rig *motion.Rig) []cut {
 		}
 	}
 	return out
-}
-
-// settleOver fits the cuts over a rig that there is.
-func (all *AllResult) settleOver(o AllOptions, cuts []cut, figures []*figure, texts map[string]string) error {
-	e, err := ensembleOver(figures, o.Over.Rig, o.Options)
-	if err != nil {
-		return err
-	}
-	beats := beatsOf(figures, o.TempoBPM)
-	settled, offs, err := e.settle(o.Within, beats)
-	if err != nil {
-		return err
-	}
-	channels := settled.channels
-	left := e.blendOver(o.Within, beats, offs)
-	e.nameFresh(channels)
-	fresh := e.freshDials(channels)
-	text, err := e.rigText(o.Over, fresh)
-	if err != nil {
-		return err
-	}
-	texts[fileKey(o.Over.File)] = text
-	names, why := nameSheets(cuts, texts)
-	all.Rig, all.Dials = TextFile{o.Over.File, text}, len(o.Over.Rig.Channels)+len(fresh)
-	all.results(o, e, cuts, names, why, Result{RigName: o.Over.Rig.Name, RigFile: o.Over.File}, beats, channels, offs)
-	for _, c := range cuts {
-		all.Clips[c.at].RigFile = "" // it was there before
-	}
-	all.Report = append(all.Report, e.summary(all, cuts, channels, offs)...)
-	all.Report = append(append(all.Report, e.overLines(channels, fresh)...), left...)
-	return nil
-}
-
-// results fills in what came of the cuts.
-func (all *AllResult) results(o AllOptions, e *ensemble, cuts []cut, names, why []string, rig Result, beats []beat, channels [][]channel, offs []errorReport) {
-	for k, f := range e.figures {
-		c := &all.Clips[cuts[k].at]
-		r := &Result{RigName: rig.RigName, RigFile: rig.RigFile, RigText: rig.RigText, SheetName: names[k], SheetFile: names[k] + sheetEnd}
-		f.result(r, baseName(c.Path), o.Within, beats[k], channels[k], offs[k])
-		r.Report = f.outline(baseName(c.Path), o.Within, beats[k], r, offs[k])
-		r.Report = append(r.Report, f.warnings()...)
-		if f.moving == 0 && !slices.ContainsFunc(f.skeleton.weights, func(w weightPath) bool { return w.moves() }) {
-			r.Report = append(r.Report, "nothing moves in it: the sheet is a pose that is held")
-		}
-		if c.Result != nil { // why the sheet that it carries was not taken
-			r.Report = append(slices.Clone(c.Report), r.Report...)
-		}
-		if why[k] != "" {
-			r.Report = append(r.Report, why[k])
-		}
-		c.Result, c.Outside = r, !offs[k].inside()
-	}
 }
 
 // assemble brings the files of the cuts together, without the clips that do not fit the others' skeleton.

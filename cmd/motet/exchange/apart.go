@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"math"
+	"slices"
 )
 
 // takeApart makes the series of all joints and settles where each joint rests. What moves in any clip, or stays elsewhere
@@ -188,31 +189,37 @@ func (e *ensemble) takeScales(i int) {
 // add takes a series in, with its path in each clip, and works out its smooth curve.
 func (e *ensemble) add(s series, paths [][]float64, reach float64) {
 	for k, f := range e.figures {
-		s, j := s, &f.skeleton.joints[s.joint]
-		if s.clip = paths[k]; s.clip == nil {
-			s.clip = make([]float64, f.skeleton.steps)
-			for n := range s.clip {
-				s.clip[n] = s.rest
-			}
-		}
-		if len(e.figures) > 1 {
-			s.held, _ = stays(reach, s.clip)
-		}
-		s.stepped = j.stepped[s.property] && !s.held
-		if s.property == turns && f.closed {
-			last := len(s.clip) - 1
-			s.gain = 360 * math.Round((s.clip[last]-s.clip[0])/360)
-			s.torn = math.Abs(s.clip[last]-s.clip[0]-s.gain) > 1e-3
-		}
-		s.smooth = s.clip
-		if !j.curved[s.property] {
-			s.smooth = smoothCurve(s.clip, f.closed && !s.torn, s.gain)
-		}
+		s := s
+		s.clip = paths[k]
+		at := f.takeIn(s, reach, len(e.figures) > 1)
 		for _, axis := range s.axes {
-			f.at[s.joint][s.property][axis] = len(f.series)
+			f.at[s.joint][s.property][axis] = at
 		}
-		f.series = append(f.series, s)
 	}
+}
+
+// takeIn takes in a series that is a number of the clip, at rest where its clip is nil, and gives its number. several says
+// that there are other clips over the rig.
+func (f *figure) takeIn(s series, reach float64, several bool) int {
+	j := &f.skeleton.joints[s.joint]
+	if s.clip == nil {
+		s.clip = slices.Repeat([]float64{s.rest}, f.skeleton.steps)
+	}
+	if several {
+		s.held, _ = stays(reach, s.clip)
+	}
+	s.stepped = j.stepped[s.property] && !s.held
+	if s.property == turns && f.closed {
+		last := len(s.clip) - 1
+		s.gain = 360 * math.Round((s.clip[last]-s.clip[0])/360)
+		s.torn = math.Abs(s.clip[last]-s.clip[0]-s.gain) > 1e-3
+	}
+	s.smooth = s.clip
+	if !j.curved[s.property] {
+		s.smooth = smoothCurve(s.clip, f.closed && !s.torn, s.gain)
+	}
+	f.series = append(f.series, s)
+	return len(f.series) - 1
 }
 
 // restAmong is where a number rests that moves in some clips: where it stays in most of those in which it stays, so that

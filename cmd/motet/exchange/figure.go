@@ -28,7 +28,7 @@ type figure struct {
 	world [][]vec3
 	// moving is how many joints move in the clip.
 	moving int
-	// limbs are those that are solved.
+	// limbs are those that are solved, in this clip or in another over the same rig.
 	limbs []limb
 	// unplanted are ends that stand still and are not planted, and why, in lines for a person.
 	unplanted []string
@@ -63,6 +63,8 @@ type series struct {
 	pinned bool
 	// made says that it is no number of the clip's own: a solved limb's goal, swivel, or what is left of its turns.
 	made bool
+	// idle says that the clip does without it: a limb is solved in it or is not, as in no other clip over the rig.
+	idle bool
 	// gone says that nothing follows it any more: a turn of a limb that is solved instead.
 	gone bool
 }

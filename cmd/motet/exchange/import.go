@@ -127,7 +127,7 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
 	}
 	if !o.NoPlants {
-		settled, errors = settled.plant(o.Within, errors)
+		settled, errors = settled.plant(o.Within, errors, nil)
 		f, e = settled.figures[0], settled.ensemble
 	}
 	channels := settled.channels
@@ -271,7 +271,7 @@ func (f *figure) result(r *Result, file string, within Within, b beat, channels 
 		r.Channels = append(r.Channels, report)
 		r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
 	}
-	if len(f.limbs) > 0 {
+	if f.keysWithout > 0 {
 		// What the clip has of the limbs' turns stands behind other numbers now.
 		r.SavedKeys, r.Baked = f.keysWithout-r.Keys, f.bakedWithout
 	}

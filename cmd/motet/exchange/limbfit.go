@@ -40,16 +40,15 @@ const (
 // limbAllowances are how far the series of solved limbs may be off at each frame to begin with, behind those that the
 // figure had before, which have to keep closer where they carry a limb.
 func (f *figure) limbAllowances(before [][]float64, within Within) [][]float64 {
-	out := make([][]float64, len(f.series))
-	for n := range out {
-		if n < len(before) {
-			out[n] = slices.Clone(before[n])
-		} else {
-			out[n] = make([]float64, f.time.frames+1)
-		}
+	out := f.allowances(within)
+	for n := range before {
+		out[n] = slices.Clone(before[n])
 	}
 	for n := range f.limbs {
 		l := &f.limbs[n]
+		if l.idle {
+			continue
+		}
 		for frame := range f.time.frames + 1 {
 			sight := f.sightOf(l, frame)
 			for axis, s := range l.goal {
@@ -169,8 +168,16 @@ func (c *checker) narrowLimb(l *limb, frame int, ratio float64, values, allowanc
 	}
 }
 
-// limbOf is the solved limb that a joint belongs to, nil for none.
+// limbOf is the limb that is solved in the clip to which a joint belongs, nil for none.
 func (f *figure) limbOf(joint int) *limb {
+	if l := f.chainOf(joint); l != nil && !l.idle {
+		return l
+	}
+	return nil
+}
+
+// chainOf is the limb to which a joint belongs that is a chain of the rig, nil for none.
+func (f *figure) chainOf(joint int) *limb {
 	for n := range f.limbs {
 		if l := &f.limbs[n]; joint == l.root || joint == l.middle || joint == l.end {
 			return l
@@ -193,6 +200,9 @@ func (s *solver) pose(step int, values [][]float64, pose []transform, place []ve
 	at := func(i int) stand { return stand{place[i], linear[i]} }
 	for n := range f.limbs {
 		l := &f.limbs[n]
+		if l.idle {
+			continue
+		}
 		carrier := at(joints[l.root].parent)
 		from := step
 		p := f.plantAt(l, step)

@@ -19,6 +19,11 @@ type limb struct {
 	twists   [2]int
 	twistWay [2]float64
 	plants   []plant
+	// idle says that the limb is not solved in this clip, but in another over the same rig.
+	idle bool
+	// along and least are, by axis of what carries the limb, how far the middle bends that way in the clip, and how far the
+	// axis is from pointing along the limb at least: for choosing bends.
+	along, least [3]float64
 	// why says why no chain can be what the limb is; empty where one can.
 	why string
 	// goal, swivel and twist are the series of the solved limb: where its end is by axis, the turn of its plane, and what

@@ -11,36 +11,73 @@ const (
 	swivels property = 5
 )
 
-// withLimbs is the figure with some limbs solved: their joints' turns are replaced by where the end is, the turn of the
-// limb's plane, and what is left of the joints' own turns. Places and turns of everything that carries a limb are counted
-// from where they rest, so their rests are settled here, with what dropped channels stay at.
-func (f *figure) withLimbs(limbs []limb, channels []channel, still stillness) (*ensemble, []channel) {
-	g := *f
-	skeleton := *f.skeleton
-	g.skeleton, g.limbs = &skeleton, slices.Clone(limbs)
-	g.skeleton.joints, g.series, g.at = slices.Clone(skeleton.joints), slices.Clone(f.series), slices.Clone(f.at)
-	wanted := make([]bool, len(g.skeleton.joints))
-	for n := range g.limbs {
-		for i := g.limbs[n].end; i >= 0; i = g.skeleton.joints[i].parent {
+// withLimbs is what is settled with some limbs solved, those of each figure that are not idle in it: their joints' turns
+// are replaced by where the end is, the turn of the limb's plane, and what is left of the joints' own turns. Places and
+// turns of everything that carries a limb are counted from where they rest, so their rests are settled here, with what
+// dropped channels stay at. limbs are the same in all figures but for their plants.
+func (e *settled) withLimbs(limbs [][]limb) (*ensemble, [][]channel) {
+	g := &ensemble{still: e.still, over: e.over}
+	wanted := make([]bool, len(e.lead.skeleton.joints))
+	for k, f := range e.figures {
+		own := *f
+		skeleton := *f.skeleton
+		own.skeleton, own.limbs = &skeleton, slices.Clone(limbs[k])
+		skeleton.joints, own.series, own.at = slices.Clone(skeleton.joints), slices.Clone(f.series), slices.Clone(f.at)
+		g.figures = append(g.figures, &own)
+		if f == e.lead {
+			g.lead = &own
+		}
+		own.markCarriers(wanted)
+	}
+	var dead []bool
+	for k, f := range g.figures {
+		dead = f.settleRests(e.channels[k], wanted)
+	}
+	for n := range g.lead.limbs {
+		g.restLimb(n)
+	}
+	eachOf(len(g.figures), func(k int) {
+		f := g.figures[k]
+		f.restPlace, f.restTurn = f.restPlaces(), f.restTurns()
+		f.bendLimbs(e.figures[k], wanted)
+	})
+	g.agreeOnBends()
+	paths := make([][]limbPaths, len(g.figures)) // by figure and limb
+	eachOf(len(g.figures), func(k int) {
+		f := g.figures[k]
+		paths[k] = make([]limbPaths, len(f.limbs))
+		var stands [][]stand
+		for n := range f.limbs {
+			l := &f.limbs[n]
+			l.restEnd, l.restTurn = f.restPlace[l.end], f.restTurn[l.middle]
+			if l.idle {
+				continue
+			}
+			if stands == nil {
+				stands = e.figures[k].standsAt(1, wanted)
+			}
+			paths[k][n] = f.derive(l, stands)
+		}
+	})
+	for n := range g.lead.limbs {
+		g.addLimb(n, paths)
+	}
+	return g, g.limbChannels(e.channels, dead)
+}
+
+// markCarriers marks all that carries a figure's limbs, or what these are planted on.
+func (f *figure) markCarriers(wanted []bool) {
+	mark := func(i int) {
+		for ; i >= 0; i = f.skeleton.joints[i].parent {
 			wanted[i] = true
 		}
-		for _, p := range g.limbs[n].plants {
-			for i := p.on; i >= 0; i = g.skeleton.joints[i].parent {
-				wanted[i] = true
-			}
+	}
+	for n := range f.limbs {
+		mark(f.limbs[n].end)
+		for _, p := range f.limbs[n].plants {
+			mark(p.on)
 		}
 	}
-	dead := g.settleRests(channels, wanted)
-	stands := f.standsAt(1, wanted)
-	for n := range g.limbs {
-		g.restLimb(&g.limbs[n], stands)
-	}
-	g.restPlace, g.restTurn = g.restPlaces(), g.restTurns()
-	for n := range g.limbs {
-		g.derive(&g.limbs[n], stands)
-	}
-	e := &ensemble{figures: []*figure{&g}, lead: &g, still: still}
-	return e, e.limbChannels(channels, dead)
 }
 
 // settleRests takes the turns of the limbs' joints away, and keeps what carries them at rest where it is. It tells which
@@ -81,64 +118,29 @@ func (f *figure) settleRests(channels []channel, wanted []bool) (dead []bool) {
 	return dead
 }
 
-// restLimb puts a limb at rest as it mostly is in the clip, so that its twists are small and the way from rest to where
-// its bones point is short.
-func (f *figure) restLimb(l *limb, stands [][]stand) {
-	joints := f.skeleton.joints
-	for k, i := range []int{l.root, l.middle} {
-		j := &joints[i]
-		sum := meanTurn(j.path)
-		j.order = order{(l.twists[k] + 1) % 3, (l.twists[k] + 2) % 3, l.twists[k]}
-		slices.Sort(j.order[:2])
-		j.setRest(j.order.angles(sum))
-	}
-	// Toward where the middle bends, seen from what carries the limb.
-	var best float64
-	for axis := range 3 {
-		along, least := 0.0, 1.0
-		for step := range stands {
-			at := stands[step]
-			side := at[joints[l.root].parent].linear.column(axis)
-			line := at[l.end].place.minus(at[l.root].place)
-			line = line.times(1 / math.Max(line.length(), 1e-9))
-			knee := at[l.middle].place.minus(at[l.root].place)
-			along += side.dot(knee.minus(line.times(knee.dot(line))))
-			least = math.Min(least, math.Sqrt(math.Max(0, 1-line.dot(side)*line.dot(side))))
-		}
-		if worth := math.Abs(along) * least; worth > best {
-			best, l.bends, l.way = worth, axis, math.Copysign(1, along)
-		}
-	}
+// idles tells whether a limb is not solved in some figure, so that its joints need all their turns there.
+func (e *ensemble) idles(n int) bool {
+	return slices.ContainsFunc(e.figures, func(f *figure) bool { return f.limbs[n].idle })
 }
 
-// meanTurn is the turn in the middle of a path of turns.
-func meanTurn(path []transform) quat {
-	var sum quat
-	for step := range path {
-		turn := path[step].turn
-		if turn.dot(sum) < 0 {
-			turn = turn.times(-1)
-		}
-		sum = sum.plus(turn)
-	}
-	if sum.dot(sum) < 1e-12 {
-		return path[0].turn
-	}
-	return sum.normal()
+// limbPaths are the numbers of a solved limb at each step: where its goal is written, its swivel, the twists of root and
+// middle, and how its end is turned.
+type limbPaths struct {
+	goal   []vec3
+	swivel []float64
+	twist  [2][]float64
+	end    []transform
 }
 
-// derive makes the series of a solved limb: what its channels have to be for its joints to stand as in the clip.
-func (f *figure) derive(l *limb, stands [][]stand) {
+// derive finds what a limb's channels have to be for its joints to stand as in the clip.
+func (f *figure) derive(l *limb, stands [][]stand) limbPaths {
 	joints := f.skeleton.joints
-	l.restEnd, l.restTurn = f.restPlace[l.end], f.restTurn[l.middle]
 	carrier := joints[l.root].parent
 	goal, written := f.goalPath(l, stands)
-	swivel := l.swivelPath(carrier, stands, goal)
-	var twist [2][]float64
-	for k := range twist {
-		twist[k] = make([]float64, len(stands))
+	out := limbPaths{goal: written, swivel: l.swivelPath(carrier, stands, goal), end: make([]transform, len(stands))}
+	for k := range out.twist {
+		out.twist[k] = make([]float64, len(stands))
 	}
-	end := make([]transform, len(stands))
 	angle := [2]float64{joints[l.root].restAngles[l.twists[0]], joints[l.middle].restAngles[l.twists[1]]}
 	for step, at := range stands {
 		own := [2]transform{joints[l.root].path[step], joints[l.middle].path[step]}
@@ -147,7 +149,7 @@ func (f *figure) derive(l *limb, stands [][]stand) {
 			for range 3 {
 				angles[l.twists[k]] = angle[k]
 				own[k].turn = joints[i].order.quat(angles)
-				a, b, _ := l.solve(at[carrier], at[carrier].carry(&own[0]), &own[1], &joints[l.end].path[step], goal[step], swivel[step])
+				a, b, _ := l.solve(at[carrier], at[carrier].carry(&own[0]), &own[1], &joints[l.end].path[step], goal[step], out.swivel[step])
 				have := [2]stand{a, b}[k].linear
 				off := have.turnOf().inverse().after(at[i].linear.turnOf())
 				if off[3] < 0 {
@@ -161,45 +163,118 @@ func (f *figure) derive(l *limb, stands [][]stand) {
 			}
 			angles[l.twists[k]] = angle[k]
 			own[k].turn = joints[i].order.quat(angles)
-			twist[k][step] = angle[k]
+			out.twist[k][step] = angle[k]
 		}
 		// As seen from where the goal turns it: see endTurn.
-		end[step].turn = l.restTurn.inverse().after(f.plantedTurn(l, step, stands).inverse()).after(at[l.end].linear.turnOf())
+		out.end[step].turn = l.restTurn.inverse().after(f.plantedTurn(l, step, stands).inverse()).after(at[l.end].linear.turnOf())
+	}
+	return out
+}
+
+// addLimb takes in a limb's series in all figures: those of the goal, the swivel and the twists, and where it idles in any
+// the other turns of its root and middle; and the turns of its end.
+func (e *ensemble) addLimb(n int, paths [][]limbPaths) {
+	lead := &e.lead.limbs[n]
+	for axis := range 3 {
+		for k, f := range e.figures {
+			l := &f.limbs[n]
+			path := make([]float64, 0, f.skeleton.steps)
+			for _, at := range paths[k][n].goal {
+				path = append(path, at[axis])
+			}
+			l.goal[axis] = f.addMade(series{joint: l.end, property: goals, axes: []int{axis}, clip: path, rest: l.restEnd[axis], pinned: true, idle: l.idle})
+		}
+	}
+	for k, f := range e.figures {
+		l := &f.limbs[n]
+		l.swivel = f.addMade(series{joint: l.end, property: swivels, axes: []int{0}, clip: paths[k][n].swivel, pinned: true, idle: l.idle})
+	}
+	for k, i := range []int{lead.root, lead.middle} {
+		for axis := range 3 {
+			if axis != lead.twists[k] && !e.idles(n) {
+				continue
+			}
+			for m, f := range e.figures {
+				l, j := &f.limbs[n], &f.skeleton.joints[i]
+				s := series{joint: i, property: turns, axes: []int{axis}, rest: j.restAngles[axis], pinned: true}
+				at := &f.at[i][turns][axis]
+				switch {
+				case l.idle:
+					*at = e.addOwn(f, s, j.order)
+				case axis == lead.twists[k]:
+					s.clip = paths[m][n].twist[k]
+					*at = f.addMade(s)
+				default:
+					s.idle = true
+					*at = f.addMade(s)
+				}
+				if axis == lead.twists[k] {
+					l.twist[k] = *at
+				}
+			}
+		}
+	}
+	e.addEnd(n, paths)
+}
+
+// addEnd takes in the turns of a limb's end: as its goal turns it where it is solved, and its own where it idles.
+func (e *ensemble) addEnd(n int, paths [][]limbPaths) {
+	end := e.lead.limbs[n].end
+	var all [][]transform
+	var held []transform
+	for k, f := range e.figures {
+		switch j := &f.skeleton.joints[end]; {
+		case !f.limbs[n].idle:
+			all, held = append(all, paths[k][n].end), append(held, paths[k][n].end...)
+		case !j.absent:
+			all = append(all, j.path)
+		}
+	}
+	o, _ := safestOrder(all...)
+	angles := o.angles(meanTurn(held))
+	for _, f := range e.figures {
+		f.skeleton.joints[end].order = o
+		f.skeleton.joints[end].setRest(angles)
 	}
 	for axis := range 3 {
-		path := make([]float64, len(written))
-		for step := range written {
-			path[step] = written[step][axis]
+		for k, f := range e.figures {
+			j := &f.skeleton.joints[end]
+			s := series{joint: end, property: turns, axes: []int{axis}, rest: j.restAngles[axis]}
+			if f.limbs[n].idle {
+				f.at[end][turns][axis] = e.addOwn(f, s, o)
+				continue
+			}
+			unrolled := o.unroll(paths[k][n].end)
+			lift := near(unrolled[0], j.restAngles).minus(unrolled[0])
+			for _, a := range unrolled {
+				s.clip = append(s.clip, a[axis]+lift[axis])
+			}
+			f.at[end][turns][axis] = f.addMade(s)
 		}
-		l.goal[axis] = f.addLimb(series{joint: l.end, property: goals, axes: []int{axis}, clip: path, rest: l.restEnd[axis], pinned: true})
 	}
-	l.swivel = f.addLimb(series{joint: l.end, property: swivels, axes: []int{0}, clip: swivel, pinned: true})
-	for k, i := range []int{l.root, l.middle} {
-		rest := joints[i].restAngles[l.twists[k]]
-		l.twist[k] = f.addLimb(series{joint: i, property: turns, axes: []int{l.twists[k]}, clip: twist[k], rest: rest, pinned: true})
-		f.at[i][turns][l.twists[k]] = l.twist[k]
-	}
-	j := &joints[l.end]
-	j.order, _ = safestOrder(end)
-	j.setRest(j.order.angles(meanTurn(end)))
-	angles := j.order.unroll(end)
-	lift := near(angles[0], j.restAngles).minus(angles[0])
-	for axis := range 3 {
-		path := make([]float64, len(angles))
-		for step := range angles {
-			path[step] = angles[step][axis] + lift[axis]
+}
+
+// addOwn takes in a turn of a joint as the clip itself has it, of a limb that is not solved there.
+func (e *ensemble) addOwn(f *figure, s series, o order) int {
+	j := &f.skeleton.joints[s.joint]
+	if !j.absent {
+		for _, a := range o.beside(o.unroll(j.path), j.restAngles) {
+			s.clip = append(s.clip, a[s.axes[0]])
 		}
-		f.at[l.end][turns][axis] = f.addLimb(series{joint: l.end, property: turns, axes: []int{axis}, clip: path, rest: j.restAngles[axis]})
 	}
+	return f.takeIn(s, e.still.turnDeg, len(e.figures) > 1)
 }
 
 // nearlyClosed is by how much the ends of a solved limb's numbers may be apart in a cycle, in degrees and centimetres, for
 // its end to be its start: what the arithmetic leaves.
 const nearlyClosed = 0.01
 
-// addLimb takes in a series that is no number of the clip itself, and gives its number.
-func (f *figure) addLimb(s series) int {
+// addMade takes in a series that is no number of the clip itself, and gives its number. One that idles stays at rest.
+func (f *figure) addMade(s series) int {
 	s.made = true
+	if s.idle {
+		s.clip = slices.Repeat([]float64{s.rest}, f.skeleton.steps)
+	}
 	if last := len(s.clip) - 1; f.closed {
 		off := s.clip[last] - s.clip[0]
 		if s.property != goals {
@@ -300,36 +375,51 @@ func (l *limb) swivelPath(carrier int, stands [][]stand, goal []vec3) []float64 
 // limb's plane is not read from it.
 const straightShare = 0.0008
 
-// limbChannels are the channels of the figure with its limbs solved: those that were, without what drove the limbs' turns,
-// and new ones.
-func (e *ensemble) limbChannels(channels []channel, dead []bool) []channel {
-	f, all := e.lead, e.allClips()
-	var out []channel
-	fresh := func(series int) { out = append(out, e.channelOf(all, []int{series})...) }
-	for _, c := range channels {
-		gone := slices.ContainsFunc(c.drives, func(d drive) bool { return dead[d.series] })
-		if !gone {
+// limbChannels are the channels of the figures with their limbs solved: those that were, without what drove the limbs'
+// turns, and new ones.
+func (e *ensemble) limbChannels(channels [][]channel, dead []bool) [][]channel {
+	all := e.allClips()
+	out := make([][]channel, len(channels))
+	fresh := func(series int) {
+		for k, c := range e.channelOf(all, []int{series}) {
+			out[k] = append(out[k], c)
+		}
+	}
+	for i := range channels[0] {
+		if slices.ContainsFunc(channels[0][i].drives, func(d drive) bool { return dead[d.series] }) {
+			for _, d := range channels[0][i].drives {
+				if !dead[d.series] {
+					fresh(d.series)
+				}
+			}
+			continue
+		}
+		for k, f := range e.figures {
+			c := channels[k][i]
 			if c.dropped && f.series[c.drives[0].series].property != scales {
 				// The rest has it now.
 				by := c.keys.value[0] - c.base
 				c.keys = fit{at: []int{0}, value: []float64{c.base}, slope: []float64{0}}
 				c.low, c.high = c.low-by, c.high-by
 			}
-			out = append(out, c)
-			continue
+			out[k] = append(out[k], c)
 		}
-		for _, d := range c.drives {
-			if !dead[d.series] {
-				fresh(d.series)
+	}
+	for n := range e.lead.limbs {
+		l := &e.lead.limbs[n]
+		for _, s := range append(l.goal[:], l.swivel) {
+			fresh(s)
+		}
+		for _, i := range []int{l.root, l.middle, l.end} {
+			for _, s := range e.lead.at[i][turns] {
+				if s >= 0 {
+					fresh(s)
+				}
 			}
 		}
 	}
-	for n := range f.limbs {
-		l := &f.limbs[n]
-		for _, s := range append(append(l.goal[:], l.swivel, l.twist[0], l.twist[1]), f.at[l.end][turns][:]...) {
-			fresh(s)
-		}
+	for k := range out {
+		sortByControl(out[k])
 	}
-	sortByControl(out)
 	return out
 }

@@ -38,7 +38,7 @@ func (f *figure) leftAxis() int {
 
 // swivelWord names the turn of a limb's plane by what points there, with plus outward where the limb has a side.
 func (f *figure) swivelWord(s *series) (name, positive string, flips bool, sign float64) {
-	l := f.limbOf(s.joint)
+	l := f.chainOf(s.joint)
 	name = "elbow"
 	if l.leg {
 		name = "knee"

@@ -16,93 +16,31 @@ type PlantReport struct {
 	From, To int // frames
 }
 
-// A planter is an import's search for limbs that can be solved so that their ends stand.
+// A planter is an import's search for limbs of one clip that can be solved so that their ends stand.
 type planter struct {
-	*settled // as it is without
-	figure   *figure
-	within   Within
-	notes    []string
+	figure *figure
+	within Within
+	limbs  []limb // all that the figure has; those without plants are not solved
+	notes  []string
 }
 
 // anchorShare is how much of a joint's limit a plant itself may cost, with everything else as in the clip: the rest is
 // for what the curves are off.
 const anchorShare = 0.85
 
-// plant looks for ends that stand and gives what is settled with these limbs solved, and its errors; what it was where
-// there are none, or where the joints could not be kept within the limits.
-func (e *settled) plant(within Within, errors []errorReport) (*settled, []errorReport) {
-	p := &planter{settled: e, figure: e.figures[0], within: within}
-	f := p.figure
-	all := f.findLimbs()
-	if len(all) == 0 {
-		return e, errors
-	}
-	stands := f.standsAt(stepsPerFrame, nil)
-	if f.closed {
-		stands = stands[:len(stands)-1]
-	}
-	reach := stillShare * within.WorldCM
-	var limbs []limb
-	for _, l := range all {
-		switch l.plants = f.findPlants(&l, stands, reach); {
-		case len(l.plants) == 0:
-		case l.why != "":
-			p.leaveOut(l.end, fmt.Sprintf("%s, so no chain can be its limb", l.why), l.plants...)
-		default:
-			limbs = append(limbs, l)
-		}
-	}
-	limbs = p.worth(limbs)
-	for len(limbs) > 0 {
-		g, channels := f.withLimbs(limbs, e.channels[0], e.still)
-		if kept := p.bearable(g.lead); len(kept) < len(limbs) || plantsOf(kept) < plantsOf(limbs) {
-			limbs = p.worth(kept)
-			continue
-		}
-		s := e.refitted(g, channels, within)
-		reports := s.narrowDown(2 * settlingRounds)
-		worst, ratio := p.worstLimb(s.checks[0], limbs)
-		if ratio <= 1 && reports[0].ratio <= math.Max(1, errors[0].ratio) {
-			for _, c := range e.channels[0] {
-				if !c.dropped {
-					g.lead.keysWithout += len(c.rows)
-					for _, d := range c.drives {
-						g.lead.bakedWithout += f.bakedKeys(&f.series[d.series])
-					}
-				}
-			}
-			g.lead.unplanted = p.notes
-			return s, reports
-		}
-		p.leaveOut(limbs[worst].end, fmt.Sprintf("with its limb solved, the worst joint would still be %s times as far off as is allowed", number(ratio, 2)), limbs[worst].plants...)
-		limbs = slices.Delete(slices.Clone(limbs), worst, worst+1)
-	}
-	f.unplanted = p.notes
-	return e, errors
-}
-
-// refitted is what is settled with some limbs solved, before all errors together are held against the clip.
-func (e *settled) refitted(g *ensemble, channels []channel, within Within) *settled {
-	allowance := g.lead.limbAllowances(e.allowance[0], within)
-	g.lead.refitNarrowed(channels, e.allowance[0], allowance, e.beats[0].frames)
-	return &settled{g, e.beats, []*checker{newChecker(g.lead, within)}, [][]channel{channels}, [][][]float64{allowance}}
-}
-
 // standShare is the share of the clip from which on it is worth to solve a limb all the time for the sake of its plants:
 // between them, the goal and the swivel take about as many keys as the turns did (testdata/fit.md).
 const standShare = 1.0 / 8
 
-// worth are the limbs whose ends stand long enough.
-func (p *planter) worth(limbs []limb) (out []limb) {
-	for _, l := range limbs {
-		stands := plantedFrames(l.plants)
-		if float64(stands) < standShare*float64(p.figure.time.frames) {
+// worth lets go of limbs whose ends do not stand long enough.
+func (p *planter) worth() {
+	for n := range p.limbs {
+		l := &p.limbs[n]
+		if stands := plantedFrames(l.plants); stands > 0 && float64(stands) < standShare*float64(p.figure.time.frames) {
 			p.leaveOut(l.end, fmt.Sprintf("for %s of %d its limb would have to be solved all the time", count(stands, "frame"), p.figure.time.frames), l.plants...)
-			continue
+			l.plants = nil
 		}
-		out = append(out, l)
 	}
-	return out
 }
 
 func plantedFrames(plants []plant) (frames int) {
@@ -112,9 +50,10 @@ func plantedFrames(plants []plant) (frames int) {
 	return frames
 }
 
-func plantsOf(limbs []limb) (n int) {
-	for i := range limbs {
-		n += len(limbs[i].plants)
+// plants is how many plants there are.
+func (p *planter) plants() (n int) {
+	for i := range p.limbs {
+		n += len(p.limbs[i].plants)
 	}
 	return n
 }
@@ -143,9 +82,9 @@ func (f *figure) refitNarrowed(channels []channel, before, allowance [][]float64
 	})
 }
 
-// bearable are the limbs of a figure whose joints can stay within their limits with everything else as in the clip, with
-// the plants that allow it.
-func (p *planter) bearable(g *figure) []limb {
+// bearable lets go of the plants of a figure with which its joints could not stay within their limits with everything else
+// as in the clip, and of those of limbs that could not at all.
+func (p *planter) bearable(g *figure) {
 	values := make([][]float64, len(g.series))
 	for n := range values {
 		values[n] = g.series[n].clip
@@ -166,6 +105,9 @@ func (p *planter) bearable(g *figure) []limb {
 		}
 		for n := range g.limbs {
 			l := &g.limbs[n]
+			if l.idle {
+				continue
+			}
 			held := g.plantAt(l, step)
 			for _, i := range []int{l.root, l.middle, l.end} {
 				o := offsOf(pose[i], joints[i].clip[step], place[i], g.world[step][i])
@@ -176,15 +118,19 @@ func (p *planter) bearable(g *figure) []limb {
 			}
 		}
 	})
-	var out []limb
 	for n := range g.limbs {
-		l := g.limbs[n]
+		l := &g.limbs[n]
+		if l.idle {
+			continue
+		}
+		own := p.limb(l.end)
 		if c := costs[n][nil]; c.share > anchorShare {
 			how := "can't be solved as it moves"
 			if place := g.world[c.frame*stepsPerFrame]; place[l.middle].minus(place[l.root]).angleTo(place[l.end].minus(place[l.middle])) < leastBendDeg {
 				how = "is as good as straight, so that nothing tells which way it bends,"
 			}
 			p.leaveOut(l.end, fmt.Sprintf("its limb %s at frame %d: %s would be off by %s°", how, c.frame, joints[c.joint].name, roundUp(c.deg, 2)), l.plants...)
+			own.plants = nil
 			continue
 		}
 		var kept []plant
@@ -201,11 +147,13 @@ func (p *planter) bearable(g *figure) []limb {
 			}
 			p.leaveOut(l.end, reason, *held)
 		}
-		if l.plants = kept; len(kept) > 0 {
-			out = append(out, l)
-		}
+		own.plants = kept
 	}
-	return out
+}
+
+// limb is the planter's own limb of an end.
+func (p *planter) limb(end int) *limb {
+	return &p.limbs[slices.IndexFunc(p.limbs, func(l limb) bool { return l.end == end })]
 }
 
 // mostSuggestedDeg is up to which limit of turns a wider one is suggested for the sake of a plant, and suggestShare the
@@ -228,17 +176,21 @@ func (p *planter) leaveOut(end int, reason string, plants ...plant) {
 	p.notes = append(p.notes, fmt.Sprintf("%s stands still from frame %s, but stays unplanted: %s", p.figure.skeleton.joints[end].name, strings.Join(when, " and "), reason))
 }
 
-// worstLimb is the limb whose joints, or what hangs on them, are farthest outside their limits, and by how much.
-func (p *planter) worstLimb(check *checker, limbs []limb) (worst int, ratio float64) {
-	for n := range limbs {
-		l := &limbs[n]
+// worstLimb is the end of the limb whose joints, or what hangs on them, are farthest outside their limits, and by how much.
+// idle says to look at limbs that are not solved in this clip, and not at the others.
+func worstLimb(check *checker, idle bool) (end int, ratio float64) {
+	for n := range check.figure.limbs {
+		l := &check.figure.limbs[n]
+		if l.idle != idle {
+			continue
+		}
 		for _, i := range append([]int{l.root, l.middle, l.end}, l.carried...) {
 			if r := max(slices.Max(check.own[i]), slices.Max(check.place[i])); r > ratio {
-				worst, ratio = n, r
+				end, ratio = l.end, r
 			}
 		}
 	}
-	return worst, ratio
+	return end, ratio
 }
 
 // plantReports are the plants of a figure by goal and time.

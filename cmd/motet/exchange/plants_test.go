@@ -437,7 +437,7 @@ func TestAnyLimbIsSolvedAsItMoves(t *testing.T) {
 		limbs := f.findLimbs()
 		require.Len(t, limbs, 1)
 		require.Empty(t, limbs[0].why)
-		g0, channels := f.withLimbs(limbs, before.channels[0], before.still)
+		g0, channels := before.withLimbs([][]limb{limbs})
 		after := before.refitted(g0, channels, within.Within)
 		g := after.figures[0]
 		values := make([][]float64, len(g.series))

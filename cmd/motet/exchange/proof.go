@@ -3,6 +3,7 @@ package exchange
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
@@ -15,18 +16,9 @@ const proofSlack = 1.01
 // proves tells whether a sheet with solved limbs, read as everybody reads it, is the clip's motion at every frame, and else
 // what is off. An import fits with a solver of its own, and what is written is what counts.
 func (f *figure) proves(r *Result, within Within, most float64) error {
-	texts := map[string]string{r.RigFile: r.RigText, r.SheetFile: r.SheetText}
-	trees := func(path string) (*grammar.File, error) {
-		text, ok := texts[path]
-		if !ok {
-			return nil, fmt.Errorf("there is no file %s", path)
-		}
-		return grammar.Parse(path, text), nil
-	}
-	sheet, err := trees(r.SheetFile)
-	if err != nil {
-		return err
-	}
+	// The sheet names no other file than its rig, which may lie some folders above it.
+	sheet := grammar.Parse(strings.Repeat("folder/", strings.Count(r.RigFile, "../"))+r.SheetFile, r.SheetText)
+	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, r.RigText), nil }
 	m := motion.NewProject(trees).Resolve(sheet)
 	if !m.Whole() || len(m.Problems) > 0 || len(m.Rig.Joints) != len(f.skeleton.joints) {
 		return fmt.Errorf("the sheet does not read as it was meant")
@@ -37,6 +29,9 @@ func (f *figure) proves(r *Result, within Within, most float64) error {
 		step := frame * stepsPerFrame
 		world := player.Figure(float64(frame)).World
 		for i := range joints {
+			if joints[i].absent {
+				continue
+			}
 			own := linearOf(&world[i])
 			if up := joints[i].parent; up >= 0 {
 				above := linearOf(&world[up])

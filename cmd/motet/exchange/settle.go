@@ -287,7 +287,7 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 		low, high := math.Inf(-1), math.Inf(1)
 		for _, d := range c.drives {
 			s := &f.series[d.series]
-			if d.loose || f.skeleton.joints[s.joint].absent {
+			if d.loose || s.idle || f.skeleton.joints[s.joint].absent {
 				continue
 			}
 			frame := k / stepsPerFrame
@@ -305,7 +305,7 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 			low, high = math.Max(low, want-room), math.Min(high, want+room)
 		}
 		if math.IsInf(high, 1) {
-			low, high = -1, 1 // the clip has none of the joints: anything does, and rest is as good
+			low, high = -1, 1 // the clip has none of the joints, or solves their limb: anything does, and rest is as good
 		}
 		t.middle[k], t.half[k] = (low+high)/2+c.base-trend*float64(k), (high-low)/2
 		if len(c.drives) > 1 && t.half[k] < 0.1*f.narrowest(c, allowance, k/stepsPerFrame) {

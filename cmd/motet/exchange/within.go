@@ -3,6 +3,7 @@ package exchange
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -101,6 +102,10 @@ func (f *figure) allowances(within Within) [][]float64 {
 	out := make([][]float64, len(f.series))
 	for n := range f.series {
 		s := &f.series[n]
+		if s.property > scales {
+			out[n] = slices.Repeat([]float64{1}, f.time.frames+1) // of a limb, which divides its own limits
+			continue
+		}
 		limit := [...]float64{within.MoveCM, within.TurnDeg, within.ScalePercent}[s.property]
 		if moving := f.movingAxes(s.joint, s.property); s.property != scales && moving > 1 {
 			limit /= math.Sqrt(float64(moving))

@@ -3,6 +3,7 @@ package exchange
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // describe gives a channel the name and the words of direction that are certain, and
@@ -223,7 +224,7 @@ func (f *figure) nameChannels(channels []channel) {
 		}
 		s := &f.series[c.drives[0].series]
 		if uses[path{c.control, c.name}] > 1 && len(c.drives) == 1 && s.joint == c.control {
-			c.name = [...]string{"move-", "turn-", "scale-"}[s.property] + axesText(s.axes)
+			c.name = strings.ReplaceAll(s.drives(), ".", "-")
 		}
 		if taken[c.control] == nil {
 			taken[c.control] = map[string]bool{}
