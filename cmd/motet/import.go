@@ -49,9 +49,9 @@ With --all, all clips of a file, or of several files with the same skeleton,
 become sheets over one rig: a dial means the same in all of them, and they rest
 alike. What a clip holds still elsewhere is one key of its sheet. Where any clip
 has a foot or a hand that stands, the rig gets its chain, once; that clip plants
-it, and in the others the limb keeps the turns of its joints. A clip that carries
-its sheet comes back as that. One that can't be imported is told, and the others
-are written.
+it, and in the others the limb keeps the turns of its joints. A clip that
+carries its sheet comes back as that. One that can't be imported is told, and
+the others are written.
 
   --all             all clips; --clip 'walk*' takes those of such names
   --rig FILE        a rig that is there already, for clips that come later: its

@@ -9,8 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -32,7 +32,7 @@ func TestServeExportsWhatTheEditorShows(t *testing.T) {
 		`{"method":"initialized","params":{}}`,
 		`{"method":"textDocument/didOpen","params":{"textDocument":{"uri":"`+address+`","languageId":"motet","version":1,"text":`+quoted(t, edited)+`}}}`,
 		`{"id":2,"method":"workspace/executeCommand","params":{"command":"motet.exportClip","arguments":["`+address+`"]}}`)
-	answers := bytes.Buffer{}
+	answers := awaited{text: `"id":2`, came: make(chan struct{})}
 	reader, writer := io.Pipe()
 	done := make(chan int)
 	go func() {
@@ -41,7 +41,7 @@ func TestServeExportsWhatTheEditorShows(t *testing.T) {
 	_, err = writer.Write(in)
 	require.NoError(t, err)
 	clip := filepath.Join(folder, "keeper.glb")
-	require.Eventually(t, func() bool { _, err := os.Stat(clip); return err == nil }, time.Minute, 5*time.Millisecond)
+	<-answers.came // the file stands before the answer goes out, and an exit would overtake it
 	_, err = writer.Write(framed(t, `{"id":3,"method":"shutdown"}`, `{"method":"exit"}`))
 	require.NoError(t, err)
 	require.Equal(t, exitClean, <-done)
@@ -57,6 +57,32 @@ func TestServeExportsWhatTheEditorShows(t *testing.T) {
 	got, err := os.ReadFile(clip)
 	require.NoError(t, err)
 	require.Equal(t, want, got)
+}
+
+// awaited keeps what is written, and tells when a text has come.
+type awaited struct {
+	text string
+	came chan struct{}
+
+	mu  sync.Mutex
+	all strings.Builder
+}
+
+func (a *awaited) Write(p []byte) (int, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	before := strings.Contains(a.all.String(), a.text)
+	a.all.Write(p)
+	if !before && strings.Contains(a.all.String(), a.text) {
+		close(a.came)
+	}
+	return len(p), nil
+}
+
+func (a *awaited) String() string {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	return a.all.String()
 }
 
 func quoted(t *testing.T, text string) string {
