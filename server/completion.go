@@ -288,7 +288,7 @@ func documented(snap snapshot, data completionData) (card, bool) {
 	case poseName.String():
 		return poseCard(snap.motion(), data.Key)
 	}
-	return patternCard(snap.motion(), &grammar.Block{}, data.Key)
+	return patternCard(snap.motion(), data.Key)
 }
 
 // markup is a card in the client's markup.

@@ -112,6 +112,9 @@ func (a *asking) namesFor(info *grammar.BlockInfo, kind grammar.LineKindInfo, pa
 
 // named are the names for a line that names a thing, by the word before the name.
 func (a *asking) named(info *grammar.BlockInfo, kind grammar.LineKindInfo) []candidate {
+	if len(a.atoms) == 0 {
+		return nil // an easing's own name
+	}
 	switch word := a.atom(len(a.atoms) - 1); {
 	case word == "rig" && info.Kind == grammar.SheetBlock && kind.Word == "rig" && a.atoms[0].Span.Start > 0:
 		return a.linkable(grammar.RigBlock)

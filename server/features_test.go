@@ -6,7 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/grammar/sheets"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 // plainOffers are what any client is offered beside checking and mending (initialize_test.go has the rest).
@@ -120,4 +123,46 @@ func TestEveryRequestBeforeDuringAndAfterErrors(t *testing.T) {
 		c.close(uri)
 	}
 	require.Empty(t, c.log.String(), "no request failed")
+}
+
+// Whatever stands in a text, of every kind of block and with any slip in it, every kind of request is answered everywhere.
+func TestEveryRequestAboutAnyText(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig, "deckhand-wait.motet": deckhandSheet})
+	c := connect(t, append([]m{{"rootUri": address("")}}, able...)...)
+	uri, version := address("any.motet"), 1
+	c.open(uri, "")
+	rapid.Check(t, func(r *rapid.T) {
+		text := sheets.DrawBroken(r)
+		lines := strings.Split(text, "\n")
+		line := rapid.IntRange(0, len(lines)).Draw(r, "line")
+		character := rapid.IntRange(0, 40).Draw(r, "character")
+		version++
+		c.change(uri, version, whole(text))
+		askEverything(c, uri, line, character)
+		if log := c.log.String(); log != "" {
+			r.Fatal(log)
+		}
+	})
+}
+
+// Behind every way to begin a line there is an answer to what may come next.
+func TestCompletionBehindEveryWord(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	for _, block := range grammar.Blocks() {
+		opener, _ := sample(usageWays(block.Opener)[0])
+		begins := []string{opener, opener + " ", opener + "\n  "}
+		for _, line := range block.Lines {
+			for _, way := range usageWays(line) {
+				for n := range len(way) + 1 {
+					written, _ := sample(way[:n])
+					begins = append(begins, opener+"\n  "+written, opener+"\n  "+written+" ")
+				}
+			}
+		}
+		for _, text := range begins {
+			text = completionSheet + text
+			snap := snapshotOf(t, address, "wait.motet", text)
+			require.NotPanics(t, func() { askingAt(snap, len(text)).candidates() }, text)
+		}
+	}
 }

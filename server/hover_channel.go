@@ -111,17 +111,11 @@ func inLayer(layer string) string {
 }
 
 // patternCard tells which channels a control, a channel or a pattern of them means.
-func patternCard(m *motion.Motion, b *grammar.Block, text string) (card, bool) {
+func patternCard(m *motion.Motion, text string) (card, bool) {
 	if m.Rig == nil {
 		return card{}, false
 	}
 	pattern := grammar.NameKey(text)
-	if follow, ok := b.Opener.(*grammar.FollowLine); ok && !strings.Contains(pattern, "/") {
-		// Inside a follow a name alone is a channel, of its followers or of its leader.
-		if c := m.Channel(follow.Leader.Key() + "/" + pattern); c != nil {
-			return channelCard(m, c), true
-		}
-	}
 	if c := m.Channel(pattern); c != nil {
 		return channelCard(m, c), true
 	}
@@ -143,8 +137,9 @@ func patternCard(m *motion.Motion, b *grammar.Block, text string) (card, bool) {
 // longestList is how many lines a hover lists before it only counts.
 const longestList = 16
 
+// shortened leaves out what a list has too many of, and says how many: two at least, since one more line is as short.
 func shortened(lines []string, what string) []string {
-	if len(lines) <= longestList {
+	if len(lines) <= longestList+1 {
 		return lines
 	}
 	return append(lines[:longestList:longestList], fmt.Sprintf("and %d %s more", len(lines)-longestList, what))

@@ -25,7 +25,7 @@ func rowCard(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) 
 		case kind == grammar.NameColumn && b.Kind == grammar.BlockingBlock:
 			return poseCard(m, grammar.NameKey(l.CellText(i)))
 		case kind == grammar.PathColumn:
-			return patternCard(m, b, l.CellText(i))
+			return patternCard(m, l.CellText(i))
 		case kind == grammar.DrivesColumn:
 			return morphCard(m, l.CellText(i))
 		}

@@ -113,7 +113,7 @@ func gainCard(m *motion.Motion, b *grammar.Block, line int, stmt *grammar.GainLi
 	least, most := extent(m, leader.At)
 	c := card{tells: "gain " + figure(stmt.Gain.Decimal.Value, 3) + " · `" + leader.Dial.Path + "` moves by " + measured(most-least, leader.Dial.Unit)}
 	for i, one := range all {
-		if longestList <= i {
+		if longestList == i && longestList+1 < len(all) {
 			c.add(fmt.Sprintf("and %d followers more", len(all)-i))
 			break
 		}

@@ -38,6 +38,8 @@ house
 			"spring arrives 5f overshoot 15%  spring 1.887 Hz damping 0.517\nspring arrives 5f overshoot 15%\nmeasured ",
 		},
 		{"a band", more, "0.5..‸2 Hz", "band              0.5..2 Hz", "band 0.5..2 Hz  harmonics 2 to 6 of 3 s, from 0.667 to 2 Hz"},
+		{"a channel of the followers", hintSheet, "no‸d       -0.5 of side", "nod", "head/nod  degrees, plus is “down”"},
+		{"a channel of the leader", hintSheet, "of si‸de", "side", "hips/side  centimetres, plus is “to their left”"},
 		{"a layer", more, "in ‸fine", "fine", "fine  layer that adds, at 60 %"},
 		{"a rule of a house", more, "off-‸beat", "off-beat", "off-beat  warning"},
 		{"a change", variant, "sca‸le", "scale     hips/side   50%", "scale hips/side 50%  changes 3 keys of 1 channel\n`hips/side` 3 keys: -1 cm to 1.25 cm, from -2 cm to 2.5 cm"},

@@ -78,7 +78,7 @@ func (k *kin) of(f *grammar.File, kind nameKind, key string) []*grammar.File {
 	switch kind {
 	case bodyName, channelName:
 		return k.reach(f, true)
-	case familyName:
+	case familyName, morphName: // a morph target's word is the rig's own
 		return []*grammar.File{f}
 	}
 	near := k.reach(f, false)

@@ -59,7 +59,7 @@ func TestMorphTargetsInAnEditor(t *testing.T) {
 	c, ok := cardAt(m, at.Block, at.Line, at.Span.Start)
 	require.True(t, ok)
 	require.Contains(t, c.plain(), "\nblends in the morph target “Mouth Smile”\n")
-	c, _ = patternCard(m, at.Block, "face/smile")
+	c, _ = patternCard(m, "face/smile")
 	require.Contains(t, c.plain(), "\nblends in the morph targets “Mouth Smile”, “cheek”\n")
 
 	address := quay(t, map[string]string{})
@@ -81,4 +81,77 @@ func TestAMorphTargetHasTheColourOfAName(t *testing.T) {
 		paintAtom(func(span grammar.Span, kind tokenKind, _ uint32) { kinds[text[span.Start:span.End]] = kind }, text, grammar.Span{End: len(text)}, grammar.Word, choiceToken)
 	}
 	require.Equal(t, map[string]tokenKind{"morph.smile": controlToken, "move.x": choiceToken}, kinds)
+}
+
+// A morph target is found and renamed wherever its rig names it, and goes on being the same one of the character's file.
+func TestRenamingAMorphTarget(t *testing.T) {
+	for _, row := range []struct{ name, rows, to, want, refusal string }{
+		{
+			"the file's own name is kept beside it", "face/smile . morph.smile\nface/wide . morph.smile # half\n", "grin",
+			"face/smile . morph.grin  # target \"smile\"\nface/wide . morph.grin # half\n", "",
+		},
+		{
+			"where a comment says it, nothing is added", "face/smile . morph.smile\nface/wide . morph.smile # target \"Mouth Smile\"\n", "grin",
+			"face/smile . morph.grin\nface/wide . morph.grin # target \"Mouth Smile\"\n", "",
+		},
+		{
+			"a comment about something else goes on behind it", "face/smile . morph.smile # half of it\n", "grin",
+			"face/smile . morph.grin # target \"smile\": half of it\n", "",
+		},
+		{"a row that allows a rule has no room", "face/smile . morph.smile # allow unused-name: later\n", "grin", "", "no row has room"},
+		{"an axis is no name", "face/smile . morph.smile\n", "xz", "", "along an axis"},
+		{"a word that is there", "face/smile . morph.smile\nface/grin . morph.grin\n", "grin", "", "there is a morph target `grin` already"},
+		{"the same word", "face/smile . morph.smile\n", "smile", "face/smile . morph.smile\n", ""},
+		{"no word", "face/smile . morph.smile\n", "two words", "", "is no name for a morph target"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			head := "rig mask\n\nchannels\n  channel joint drives\n"
+			text := head + "  " + strings.TrimSuffix(strings.ReplaceAll(row.rows, "\n", "\n  "), "  ")
+			f := grammar.Parse("mask.motet", text)
+			at, ok := mentionAt(f, strings.Index(text, "morph.smile")+len("morph."))
+			require.True(t, ok)
+			edits, err := renaming(&kin{files: []*grammar.File{f}}, f, at, row.to)
+			if row.refusal != "" {
+				require.ErrorContains(t, err, row.refusal)
+				return
+			}
+			require.NoError(t, err)
+			after := renamedFiles(t, map[string]*grammar.File{"mask.motet": f}, edits)["mask.motet"]
+			require.Equal(t, head+"  "+strings.TrimSuffix(strings.ReplaceAll(row.want, "\n", "\n  "), "  "), after.Text)
+			targets := func(f *grammar.File) (out []motion.ModelTarget) {
+				for _, m := range motion.NewProject(func(string) (*grammar.File, error) { return nil, fs.ErrNotExist }).Resolve(f).Rig.Morphs {
+					out = append(out, m.Target)
+				}
+				return out
+			}
+			require.Equal(t, targets(f), targets(after))
+		})
+	}
+}
+
+func TestNavigatingMorphTargets(t *testing.T) {
+	texts := map[string]string{"mask.motet": morphSheet}
+	address := quay(t, texts)
+	c := connect(t, counts("utf-8"))
+	c.open(address("mask.motet"), morphSheet)
+	_, line, character := cursor(t, strings.Replace(morphSheet, "morph.smile  0.5", "morph.smi‸le  0.5", 1))
+	here := at(address("mask.motet"), line, character)
+	for method, want := range map[string]string{
+		"textDocument/definition": "mask.motet:9 smile",
+		"textDocument/references": "mask.motet:9 smile, mask.motet:11 smile",
+	} {
+		var got []string
+		for _, l := range parse[[]location](t, c.call(method, with(here, "context", m{"includeDeclaration": true}))) {
+			got = append(got, stands(address, texts, l))
+		}
+		require.Equal(t, want, strings.Join(got, ", "))
+	}
+	require.Len(t, parse[[]any](t, c.call("textDocument/documentHighlight", here)), 2)
+	prepares := connect(t, counts("utf-8"), symbolTrees)
+	prepares.open(address("mask.motet"), morphSheet)
+	type prepared struct {
+		Range       stretch
+		Placeholder string
+	}
+	require.Equal(t, prepared{stretch{place{10, 27}, place{10, 32}}, "smile"}, parse[prepared](t, prepares.call("textDocument/prepareRename", here)))
 }

@@ -22,10 +22,11 @@ const (
 	sheetName
 	rigName
 	familyName
+	morphName // of the character's file, by the word that the rig has for it
 )
 
 func (k nameKind) String() string {
-	return [...]string{"control", "channel", "pose", "layer", "easing", "quiver", "breath", "sheet", "rig", "family"}[k]
+	return [...]string{"control", "channel", "pose", "layer", "easing", "quiver", "breath", "sheet", "rig", "family", "morph target"}[k]
 }
 
 // mention is one place of a text where a name stands.
@@ -238,7 +239,7 @@ func (n *namer) table() {
 	var naming []int // the columns whose cells are names
 	for i := range b.Columns {
 		switch b.Columns[i].Kind {
-		case grammar.NameColumn, grammar.PathColumn, grammar.EaseColumn:
+		case grammar.NameColumn, grammar.PathColumn, grammar.EaseColumn, grammar.DrivesColumn:
 			naming = append(naming, i)
 		}
 	}
@@ -265,6 +266,12 @@ func (n *namer) cell(i int) {
 		n.path(l.CellText(i), cell.Span, n.b.Kind == grammar.ChannelsBlock)
 		return
 	case column.Kind == grammar.EaseColumn && cell.Class != grammar.Word:
+		return
+	case column.Kind == grammar.DrivesColumn:
+		if word, ok := grammar.MorphOf(l.CellText(i)); ok {
+			span := grammar.Span{Start: cell.Span.Start + len(grammar.MorphPrefix), End: cell.Span.End}
+			n.tell(mention{kind: morphName, key: word, at: n.b.Ref(n.line, span)})
+		}
 		return
 	}
 	m := mention{kind: bodyName, key: grammar.NameKey(l.CellText(i)), at: n.b.Ref(n.line, cell.Span)}

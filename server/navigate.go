@@ -39,7 +39,7 @@ func definedIn(files []*grammar.File, about mention) []placed {
 	var found []placed
 	for _, f := range files {
 		for _, m := range mentions(f) {
-			if m.kind == about.kind && !m.covers && about.means(m.key) && (m.declares || m.kind == layerName) {
+			if m.kind == about.kind && !m.covers && about.means(m.key) && (m.declares || m.kind == layerName || m.kind == morphName) {
 				found = append(found, placed{m, f})
 			}
 		}

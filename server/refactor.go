@@ -182,9 +182,10 @@ func (r *rewriter) liftRow() {
 	if !frames.OK() {
 		return
 	}
-	name := "at-" + strings.NewReplacer("/", "-", ".", "-", "+", "-").Replace(l.CellText(0))
+	stem := "at-" + strings.NewReplacer("/", "-", ".", "-", "+", "-").Replace(l.CellText(0))
+	name := stem
 	for n := 2; slices.ContainsFunc(m.Poses, func(p *motion.Pose) bool { return p.Name == name }); n++ {
-		name = fmt.Sprintf("at-%s-%d", strings.ReplaceAll(l.CellText(0), "/", "-"), n)
+		name = fmt.Sprintf("%s-%d", stem, n)
 	}
 	end := r.lineEnd()
 	var text strings.Builder

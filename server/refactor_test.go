@@ -89,6 +89,10 @@ func TestRefactorings(t *testing.T) {
 			"pose at-2b\n  hips/side         2\n\ntrack hips\n  at      side\n  0b      1.5^\n  2b      2\n",
 		},
 		{
+			"a row between beats as a second pose", "pose at-1-5b\n  hips/side         9\n\ntrack hips\n  at      side\n  0b      1.5^\n‸  1.5b    2\n", "lift 1.5b into the pose `at-1-5b-2`",
+			"pose at-1-5b\n  hips/side         9\n\npose at-1-5b-2\n  hips/side         2\n\ntrack hips\n  at      side\n  0b      1.5^\n  1.5b    2\n",
+		},
+		{
 			"an equal pose", "pose a\n  hips/side         2\n\npose b\n‸  hips/side         2\n\nblocking\n  at      pose\n  0b      a\n  2b      b\n", "fold into the pose `a`, which is the same",
 			"pose a\n  hips/side         2\n\nblocking\n  at      pose\n  0b      a\n  2b      a\n",
 		},

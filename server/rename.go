@@ -67,6 +67,9 @@ func renaming(k *kin, f *grammar.File, about mention, to string) ([]renamed, err
 	if grammar.Classify(to) != grammar.Word || about.kind == channelName && (to == "at" || to == "ease") {
 		return nil, refused("`%s` is no name for a %s; a name is one word that begins with a letter", to, about.kind)
 	}
+	if about.kind == morphName {
+		return renamingMorph(f, about, to)
+	}
 	if about.kind == sheetName || about.kind == rigName {
 		var out []renamed
 		for _, p := range k.same(f, about) {

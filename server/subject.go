@@ -93,8 +93,16 @@ func statementCard(m *motion.Motion, b *grammar.Block, l *grammar.Line, t gramma
 			return channelCard(m, c), true
 		}
 		return card{}, false
-	case *grammar.TrackLine, *grammar.AmendLine, *grammar.LateEntry, *grammar.FollowLine, *grammar.GainLine, *grammar.AmountLine:
-		return patternCard(m, b, text)
+	case *grammar.TrackLine, *grammar.AmendLine, *grammar.LateEntry, *grammar.FollowLine, *grammar.AmountLine:
+		return patternCard(m, text)
+	case *grammar.GainLine: // a name alone is a channel of the followers, and behind `of` one of the leader
+		if follow, ok := b.Opener.(*grammar.FollowLine); ok {
+			of := follow.Followers.Text
+			if t.Span == stmt.Leader.Where() {
+				of = follow.Leader.Text
+			}
+			return patternCard(m, of+"/"+text)
+		}
 	case *grammar.PoseLine:
 		return poseCard(m, grammar.NameKey(text))
 	case *grammar.SheetLine:

@@ -44,7 +44,7 @@ var tokenModifiers = []string{"declaration"}
 
 var tokenOfName = map[nameKind]tokenKind{
 	bodyName: controlToken, channelName: channelToken, poseName: poseToken, layerName: layerToken, easeName: easeToken,
-	quiverName: layerToken, breathName: layerToken, sheetName: sheetToken, rigName: sheetToken, familyName: sheetToken,
+	quiverName: layerToken, breathName: layerToken, sheetName: sheetToken, rigName: sheetToken, familyName: sheetToken, morphName: controlToken,
 }
 
 // painter gathers the tokens of lines in the protocol's form: five numbers each, places counted from the token before.
@@ -156,6 +156,9 @@ func (p *painter) paintLine(b *grammar.Block, info *grammar.BlockInfo, i int, na
 	if l.Kind == grammar.RowLine || l.Kind == grammar.HeaderLine {
 		for c := range l.Cells {
 			cell := &l.Cells[c]
+			if 0 < len(names) && names[0].kind == morphName && cell.Span.Start < names[0].at.Span.Start && names[0].at.Span.End <= cell.Span.End {
+				paint(grammar.Span{Start: cell.Span.Start, End: names[0].at.Span.Start}, choiceToken, 0)
+			}
 			switch {
 			case named(cell.Span):
 			case l.Kind == grammar.HeaderLine:
