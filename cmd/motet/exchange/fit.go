@@ -139,14 +139,15 @@ func (t *tube) through() fit {
 // anew, stays inside the tube; the one that the curve would miss least goes first.
 func (t *tube) thin(f fit) fit {
 	kept := map[int]bool{} // frames whose key is known to be needed
+	misses := make([]float64, len(f.at))
+	for k := range misses {
+		misses[k] = t.missWithout(f, k)
+	}
 	for len(f.at) > 2 {
 		key, least := -1, float64(farMiss)
 		for k, at := range f.at {
-			if kept[at] || !t.closed && (k == 0 || k == len(f.at)-1) {
-				continue
-			}
-			if miss := t.missWithout(f, k); miss < least {
-				key, least = k, miss
+			if misses[k] < least && !kept[at] && (t.closed || k > 0 && k < len(f.at)-1) {
+				key, least = k, misses[k]
 			}
 		}
 		if key < 0 {
@@ -157,10 +158,17 @@ func (t *tube) thin(f fit) fit {
 			kept[f.at[key]] = true
 			continue
 		}
-		for _, beside := range []int{key - 2, key - 1, key, key + 1} {
-			delete(kept, g.at[(beside+2*len(g.at))%len(g.at)])
-		}
+		misses = slices.Delete(misses, key, key+1)
 		f = g
+		n := len(f.at)
+		for _, beside := range []int{key - 2, key - 1, key, key + 1} {
+			delete(kept, f.at[(beside+2*n)%n])
+		}
+		// Those that were solved anew are other keys' neighbours.
+		for beside := key - windowKeys - 2; beside <= key+windowKeys+2; beside++ {
+			k := (beside%n + n) % n
+			misses[k] = t.missWithout(f, k)
+		}
 	}
 	return f
 }
@@ -433,14 +441,16 @@ func (t *tube) choose(slopes, costs []float64, widen float64) []int {
 			if t.closed && j-i == t.frames {
 				continue
 			}
+			price := cost[i] + costs[index(first+j)]
+			if price >= cost[j] {
+				continue
+			}
 			if j-i > 1 && !t.spans(first+i, first+j, slopes[index(first+i)], slopes[index(first+j)], widen) {
 				failures++
 				continue
 			}
 			failures = 0
-			if price := cost[i] + costs[index(first+j)]; price < cost[j] {
-				cost[j], from[j] = price, i
-			}
+			cost[j], from[j] = price, i
 		}
 	}
 	var keys []int
