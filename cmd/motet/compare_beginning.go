@@ -10,6 +10,8 @@ type beginningJSON struct {
 	Same    bool          `json:"same"`
 	Place   departureJSON `json:"place"`
 	Turn    departureJSON `json:"turn"`
+	// Weight is of the morph target that is farthest off, in per cent; null where none is off.
+	Weight *weightJSON `json:"weight"`
 }
 
 // beginning says of a clip that is not the motion whether it is so when the loop begins elsewhere; empty for any other.
@@ -22,5 +24,9 @@ func (v *likenessView) beginning() string {
 	if b.Within(v.limits) {
 		said = "it is the motion begun at "
 	}
-	return fmt.Sprintf("%s%s of its loop: played from there, it is off by up to %s\n", said, v.moment(b.Seconds), v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint))
+	off := v.both(b.Place.Largest, b.PlaceJoint, b.Turn.Largest, b.TurnJoint)
+	if b.Weight.Largest >= leastShown {
+		off += " and " + small(b.Weight.Largest) + " % of " + b.WeightTarget
+	}
+	return fmt.Sprintf("%s%s of its loop: played from there, it is off by up to %s\n", said, v.moment(b.Seconds), off)
 }

@@ -141,7 +141,10 @@ func (v *likenessView) json() likenessJSON {
 	out.Moments, out.FPS = l.Moments, l.Rate.PerSecond()
 	out.Between = betweenJSON{departure(l.Between.Place, l.Between.PlaceJoint), departure(l.Between.Turn, l.Between.TurnJoint)}
 	if b := l.Beginning; b != nil {
-		out.Beginning = &beginningJSON{b.Seconds, b.Seconds / l.Frame, b.Within(v.limits), departure(b.Place, b.PlaceJoint), departure(b.Turn, b.TurnJoint)}
+		out.Beginning = &beginningJSON{b.Seconds, b.Seconds / l.Frame, b.Within(v.limits), departure(b.Place, b.PlaceJoint), departure(b.Turn, b.TurnJoint), nil}
+		if b.WeightTarget != "" {
+			out.Beginning.Weight = &weightJSON{b.WeightTarget, departure(b.Weight, "")}
+		}
 	}
 	if s := l.Seam; s != nil {
 		out.Seam = &seamSidesJSON{s.PlaceCM, s.PlaceJoint, s.TurnDeg, s.TurnJoint, s.WeightPercent, s.WeightTarget}

@@ -192,6 +192,27 @@ func (b *blendPlace) wanted(weights []float64) (sum float64) {
 	return sum
 }
 
+// wantedAt is what a motion gives each place at a time in seconds, in per cent.
+func (b *blending) wantedAt(p *performance, seconds float64) []float64 {
+	out := make([]float64, len(b.places))
+	if len(out) > 0 {
+		p.weigh(seconds, b.asked)
+	}
+	for k := range b.places {
+		out[k] = 100 * b.places[k].wanted(b.asked)
+	}
+	return out
+}
+
+// playedAt is what the clip gives each place at a time in seconds from its start, in per cent.
+func (b *blending) playedAt(clipSeconds float64) []float64 {
+	out := make([]float64, len(b.places))
+	for k := range b.places {
+		out[k] = 100 * b.places[k].at(b.clip, clipSeconds)
+	}
+	return out
+}
+
 // seam holds the steps from the last moment to the first against each other.
 func (b *blending) seam(p *performance, l *Likeness, clipSeconds float64) {
 	if len(p.shapers) == 0 {

@@ -10,11 +10,15 @@ type Beginning struct {
 	// Their moments are of the clip.
 	Place, Turn           Departure
 	PlaceJoint, TurnJoint string
+	// Weight is the largest departure of all morph targets then, in per cent, and WeightTarget that target; empty where none
+	// is off.
+	Weight       Departure
+	WeightTarget string
 }
 
 // Within tells whether the clip is the motion begun elsewhere, as far as the limits ask.
 func (b *Beginning) Within(limits LikenessLimits) bool {
-	return b.Place.Largest <= limits.PlaceCM && b.Turn.Largest <= limits.TurnDeg
+	return b.Place.Largest <= limits.PlaceCM && b.Turn.Largest <= limits.TurnDeg && b.Weight.Largest <= limits.WeightPercent
 }
 
 const (
@@ -30,16 +34,19 @@ const (
 func (h *holding) findBeginning() {
 	length := h.motion.seconds
 	place, turn, _, _ := h.l.Largest()
-	if limits := DefaultLikeness(); !h.motion.loops || math.Abs(h.clip.seconds-length) > 1.5*h.motion.frame || place.Largest <= limits.PlaceCM && turn.Largest <= limits.TurnDeg {
+	weight, _ := h.l.LargestWeight()
+	asItIs := Beginning{Place: place, Turn: turn, Weight: weight}
+	if !h.motion.loops || math.Abs(h.clip.seconds-length) > 1.5*h.motion.frame || asItIs.Within(DefaultLikeness()) {
 		return
 	}
 	n := max(2, min(int(math.Round(length/h.motion.frame)), mostBeginnings))
-	n = max(2, min(n, mostStandings/max(1, len(h.nodes))))
-	asked, played := make([][]standing, n), make([][]standing, n)
+	n = max(2, min(n, mostStandings/max(1, len(h.nodes)+len(h.blend.places))))
+	asked, played := make([]moment, n), make([]moment, n)
 	for k := range n {
 		at := length * float64(k) / float64(n)
 		h.at(h.around(at), min(at, h.clip.seconds))
-		asked[k], played[k] = append([]standing(nil), h.asked...), append([]standing(nil), h.played...)
+		asked[k] = moment{append([]standing(nil), h.asked...), h.blend.wantedAt(h.motion, h.around(at))}
+		played[k] = moment{append([]standing(nil), h.played...), h.blend.playedAt(min(at, h.clip.seconds))}
 	}
 	best, least, asIs := 0, math.Inf(1), 0.0
 	for shift := range n {
@@ -61,8 +68,7 @@ func (h *holding) findBeginning() {
 	step := length / float64(n)
 	sumAt := func(shift float64) (sum float64) {
 		for k := range n {
-			h.motion.stand(h.around(step*float64(k)+shift), h.asked)
-			sum += h.squares(h.asked, played[k])
+			sum += h.squares(h.askedAt(step*float64(k)+shift), played[k])
 		}
 		return sum
 	}
@@ -86,8 +92,7 @@ func (h *holding) findBeginning() {
 	h.l.Beginning = &Beginning{Seconds: shift}
 	for k := range n {
 		at := step * float64(k)
-		h.motion.stand(h.around(at+shift), h.asked)
-		h.l.Beginning.see(h, played[k], at)
+		h.l.Beginning.see(h, h.askedAt(at+shift), played[k], at)
 	}
 }
 
@@ -100,34 +105,55 @@ func (h *holding) around(seconds float64) float64 {
 	return seconds
 }
 
+// A moment is how all joints stand, and the weight in per cent of each place that morph targets have.
+type moment struct {
+	standings []standing
+	weights   []float64
+}
+
+// askedAt is the motion at a time, counted on over its end. The standings are used again.
+func (h *holding) askedAt(seconds float64) moment {
+	seconds = h.around(seconds)
+	h.motion.stand(seconds, h.asked)
+	return moment{h.asked, h.blend.wantedAt(h.motion, seconds)}
+}
+
 // squares is how far the joints are apart in the world, squared and added up: places in centimetres, and the ends of axes
-// ten centimetres long, so that turns count too.
-func (h *holding) squares(asked, played []standing) (sum float64) {
+// ten centimetres long, so that turns count too; and what the weights move a face, about.
+func (h *holding) squares(asked, played moment) (sum float64) {
 	const arm = 10
 	for i, n := range h.nodes {
 		if n < 0 {
 			continue
 		}
-		off := asked[i].place.minus(played[i].place)
+		off := asked.standings[i].place.minus(played.standings[i].place)
 		sum += off.dot(off)
 		for axis := range 3 {
-			off := asked[i].axes.column(axis).minus(played[i].axes.column(axis)).times(arm)
+			off := asked.standings[i].axes.column(axis).minus(played.standings[i].axes.column(axis)).times(arm)
 			sum += off.dot(off)
 		}
+	}
+	for i, weight := range asked.weights {
+		sum += squareOf(weightEffect * (weight - played.weights[i]))
 	}
 	return sum
 }
 
-func (b *Beginning) see(h *holding, played []standing, seconds float64) {
+func (b *Beginning) see(h *holding, asked, played moment, seconds float64) {
 	for i, n := range h.nodes {
 		if n < 0 {
 			continue
 		}
-		if place := h.asked[i].place.to(played[i].place); place > b.Place.Largest {
+		if place := asked.standings[i].place.to(played.standings[i].place); place > b.Place.Largest {
 			b.Place, b.PlaceJoint = Departure{Largest: place, At: seconds}, h.motion.joints[i].name
 		}
-		if turn := turnsApart(&h.asked[i], &played[i]); turn > b.Turn.Largest {
+		if turn := turnsApart(&asked.standings[i], &played.standings[i]); turn > b.Turn.Largest {
 			b.Turn, b.TurnJoint = Departure{Largest: turn, At: seconds}, h.motion.joints[i].name
+		}
+	}
+	for i, weight := range asked.weights {
+		if off := math.Abs(weight - played.weights[i]); off > b.Weight.Largest {
+			b.Weight, b.WeightTarget = Departure{Largest: off, At: seconds}, h.motion.shapers[h.blend.places[i].shapers[0]].name
 		}
 	}
 }

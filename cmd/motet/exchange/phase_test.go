@@ -79,3 +79,65 @@ func TestNoOtherBeginning(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, likenessOf(t, m, other, nil).Beginning)
 }
+
+// weightsBegunAt is a take that was baked with only its weights begun at another of their keys, or both.
+func weightsBegunAt(take *Take, keys int) *Take {
+	out := *take
+	out.weights = nil
+	for _, w := range take.weights {
+		n := len(w.times) - 1
+		values := make([]float64, 0, len(w.values))
+		width := len(w.values) / len(w.times)
+		for k := range n + 1 {
+			at := (k + keys) % n
+			values = append(values, w.values[at*width:(at+1)*width]...)
+		}
+		w.values = values
+		out.weights = append(out.weights, w)
+	}
+	return &out
+}
+
+// A face is part of the motion: a clip begins elsewhere with its weights, where nothing else tells, and what only the body
+// does is no beginning of the whole.
+func TestFacesBegunElsewhere(t *testing.T) {
+	m := faceKeeper(t)
+	take, err := NewTake(m, TakeWish{Bake: Rate{24, 1}})
+	require.NoError(t, err)
+	require.NotEmpty(t, take.weights)
+	require.Equal(t, len(take.weights[0].times)-1, int(m.Sheet.Length.Float()))
+	for _, frames := range []int{5, 31} {
+		l := likenessOf(t, m, weightsBegunAt(begunAt(take, frames), frames), nil)
+		require.NotNil(t, l.Beginning, "begun at %d", frames)
+		assert.InDelta(t, float64(frames), 24*l.Beginning.Seconds, 0.01)
+		assert.True(t, l.Beginning.Within(DefaultLikeness()), "%+v", l.Beginning)
+		assert.Less(t, l.Beginning.Weight.Largest, 0.5)
+
+		// The body is begun elsewhere, and the face is not.
+		l = likenessOf(t, m, begunAt(take, frames), nil)
+		if l.Beginning != nil {
+			assert.False(t, l.Beginning.Within(DefaultLikeness()))
+			assert.Greater(t, l.Beginning.Weight.Largest, DefaultLikeness().WeightPercent)
+			assert.NotEmpty(t, l.Beginning.WeightTarget)
+		}
+	}
+
+	// Nothing but the face moves.
+	still := *take
+	still.tracks = nil
+	for _, tr := range take.tracks {
+		if tr.width > 0 && len(tr.times) > 2 {
+			for k := range tr.times {
+				copy(tr.values[k*tr.width:(k+1)*tr.width], tr.values[:tr.width])
+			}
+		}
+		still.tracks = append(still.tracks, tr)
+	}
+	d := changed(t, mustGLB(t, &still), nil)
+	l, err := LikenessOfClips(d, "", changed(t, mustGLB(t, weightsBegunAt(&still, 17)), nil), "")
+	require.NoError(t, err)
+	require.False(t, l.Within(DefaultLikeness()))
+	require.NotNil(t, l.Beginning)
+	assert.InDelta(t, 17, 24*l.Beginning.Seconds, 0.01)
+	assert.True(t, l.Beginning.Within(DefaultLikeness()))
+}
