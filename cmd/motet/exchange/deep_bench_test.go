@@ -23,7 +23,9 @@ func ropes(side, depth, frames int) puppet {
 			p.nodes = append(p.nodes, node(fmt.Sprintf("Spine_%d_%d", k, i), 0.03))
 			p.nodes[carrier].Children = append(p.nodes[carrier].Children, n)
 			c.tracks = append(c.tracks, baked(n, gltf.TRSRotation, 24, 0, frames, func(f float64) []float64 {
-				angle := func(size float64) float64 { return wave(f, float64(frames), 1, size) + wave(f+float64(n), float64(frames), 2, size/20) }
+				angle := func(size float64) float64 {
+					return wave(f, float64(frames), 1, size) + wave(f+float64(n), float64(frames), 2, size/20)
+				}
 				turn := orders()[0].quat(vec3{angle(3), angle(2), angle(2.5)})
 				return turn[:]
 			}))
