@@ -55,8 +55,16 @@ func (s *session) completion(_ context.Context, snap snapshot, params *protocol.
 	items := []protocol.CompletionItem{}
 	candidates := a.candidates()
 	place := snap.rangeOf(offset-a.partial.Len(), offset)
+	whole := place
+	if s.client.replaces {
+		whole.End = snap.positionOf(offset + a.rest())
+	}
 	for i, c := range candidates {
-		items = append(items, s.completionItem(snap, &c, i, place))
+		item := s.completionItem(snap, &c, i, place)
+		if edit, ok := item.TextEdit.(*protocol.TextEdit); ok && whole != place {
+			item.TextEdit = &protocol.InsertReplaceEdit{NewText: edit.NewText, Insert: place, Replace: whole}
+		}
+		items = append(items, item)
 	}
 	return &protocol.CompletionList{Items: items}, nil
 }
@@ -112,6 +120,17 @@ func askingAt(snap snapshot, offset int) *asking {
 		a.atoms = a.atoms[:n-1]
 	}
 	return a
+}
+
+// rest is how much of the atom that is being written stands behind the cursor. Strings have none: their quotes may be there
+// or not.
+func (a *asking) rest() int {
+	for _, t := range atomsOf(a.line) {
+		if t.Span.Start == a.partial.Start && t.Span.Contains(a.column) && t.Class != grammar.String {
+			return t.Span.End - a.column
+		}
+	}
+	return 0
 }
 
 func (a *asking) sight() *sight {

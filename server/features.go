@@ -18,12 +18,20 @@ type shows struct {
 	itemMarkdown bool                          // shows Markdown beside completions
 	snippets     bool                          // takes completions with stops of the cursor
 	preselects   bool                          // marks the completion that is most likely meant
+	replaces     bool                          // lets its user choose whether a completion takes the rest of a word along
+	renamesFiles bool                          // asks what else has to change before it renames files
+	ranges       bool                          // has several stretches of a text formatted at once
 	exports      bool                          // not the client's part: the server was given what writes clips
 }
 
 func (c *shows) read(capabilities *protocol.ClientCapabilities) {
-	if workspace := capabilities.Workspace; workspace != nil && workspace.WorkspaceEdit != nil {
-		c.creates = slices.Contains(workspace.WorkspaceEdit.ResourceOperations, protocol.ResourceOperationKindCreate)
+	if workspace := capabilities.Workspace; workspace != nil {
+		if edits := workspace.WorkspaceEdit; edits != nil {
+			c.creates = slices.Contains(edits.ResourceOperations, protocol.ResourceOperationKindCreate)
+		}
+		if files := workspace.FileOperations; files != nil {
+			c.renamesFiles = isTrue(files.WillRename)
+		}
 	}
 	document := capabilities.TextDocument
 	if document == nil {
@@ -31,6 +39,7 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 	}
 	if completion := document.Completion; completion != nil && completion.CompletionItem != nil {
 		c.snippets = isTrue(completion.CompletionItem.SnippetSupport)
+		c.replaces = isTrue(completion.CompletionItem.InsertReplaceSupport)
 		c.preselects = isTrue(completion.CompletionItem.PreselectSupport)
 		c.itemMarkdown = slices.Contains(completion.CompletionItem.DocumentationFormat, protocol.MarkupKindMarkdown)
 		if kinds := completion.CompletionItemKind; kinds != nil {
@@ -42,6 +51,9 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 		if symbols.SymbolKind != nil {
 			c.symbolKinds = symbols.SymbolKind.ValueSet
 		}
+	}
+	if format := document.RangeFormatting; format != nil {
+		c.ranges = isTrue(format.RangesSupport)
 	}
 	if rename := document.Rename; rename != nil {
 		c.prepares = isTrue(rename.PrepareSupport)
@@ -92,6 +104,12 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 		capabilities.RenameProvider = &protocol.RenameOptions{PrepareProvider: &yes}
 	}
 	capabilities.DocumentRangeFormattingProvider = protocol.Boolean(true)
+	if c.ranges {
+		capabilities.DocumentRangeFormattingProvider = &protocol.DocumentRangeFormattingOptions{RangesSupport: &yes}
+	}
+	if c.renamesFiles {
+		capabilities.Workspace.FileOperations = &protocol.FileOperationOptions{WillRename: renamedFilesOptions()}
+	}
 	capabilities.DocumentOnTypeFormattingProvider = protocol.DocumentOnTypeFormattingOptions{FirstTriggerCharacter: "\n"}
 	capabilities.TypeHierarchyProvider = protocol.Boolean(true)
 	capabilities.CallHierarchyProvider = protocol.Boolean(true)
@@ -146,6 +164,8 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, s.lenses)
 	case protocol.MethodTextDocumentRangeFormatting:
 		return about(s, req, s.formatRange)
+	case protocol.MethodTextDocumentRangesFormatting:
+		return about(s, req, s.formatRanges)
 	case protocol.MethodTextDocumentOnTypeFormatting:
 		return about(s, req, s.formatTyped)
 	case protocol.MethodTextDocumentPrepareTypeHierarchy:
@@ -164,6 +184,8 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return s.execute(req)
 	case protocol.MethodWorkspaceSymbol:
 		return s.workspaceSymbols(req)
+	case protocol.MethodWorkspaceWillRenameFiles:
+		return s.willRenameFiles(req)
 	}
 	return nil, jsonrpc2.Errorf(jsonrpc2.MethodNotFound, "%s is not a request that this server answers", req.Method())
 }

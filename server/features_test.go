@@ -70,6 +70,8 @@ func askEverything(c *testClient, uri string, line, character int) {
 	c.call("textDocument/semanticTokens/range", with(here, "range", span(0, 0, line, character)))
 	c.call("textDocument/inlayHint", with(here, "range", span(0, 0, 9999, 0)))
 	c.call("textDocument/rangeFormatting", with(with(here, "range", span(line, 0, line+2, 0)), "options", m{"tabSize": 2, "insertSpaces": true}))
+	c.call("textDocument/rangesFormatting", with(with(here, "ranges", []m{span(0, 0, 1, 0), span(line, 0, line+2, 0)}), "options", m{"tabSize": 2, "insertSpaces": true}))
+	c.call("workspace/willRenameFiles", m{"files": []m{{"oldUri": uri, "newUri": uri + "-2.motet"}}})
 	c.call("textDocument/onTypeFormatting", with(with(here, "ch", "\n"), "options", m{"tabSize": 2, "insertSpaces": true}))
 	for _, one := range parse[[]map[string]any](c.t, c.call("textDocument/prepareTypeHierarchy", here)) {
 		c.call("typeHierarchy/supertypes", m{"item": one})
@@ -96,7 +98,7 @@ func with(message m, key string, value any) m {
 }
 
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, renamesFiles, replaces, formatsRanges, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -12,10 +13,28 @@ import (
 // formatRange brings the lines of a range into the canonical form. Rows that would change places with others outside
 // stay where they are.
 func (s *session) formatRange(_ context.Context, snap snapshot, params *protocol.DocumentRangeFormattingParams) (any, error) {
+	return snap.textEdits(snap.formatLines(params.Range)), nil
+}
+
+// formatRanges does so for several ranges at once, such as the lines that have changed since the last commit.
+func (s *session) formatRanges(_ context.Context, snap snapshot, params *protocol.DocumentRangesFormattingParams) (any, error) {
+	return snap.textEdits(snap.formatLines(params.Ranges...)), nil
+}
+
+// formatLines are the edits that bring the lines of some ranges into the canonical form.
+func (snap snapshot) formatLines(ranges ...protocol.Range) []grammar.Edit {
 	tree := snap.tree()
-	from := tree.LineStart(tree.LineAt(snap.offsetOf(params.Range.Start)))
-	to := tree.LineStart(tree.LineAt(snap.offsetOf(params.Range.End)) + 1)
-	return snap.textEdits(editsWithin(tree, from, to)), nil
+	var out []grammar.Edit
+	for _, e := range grammar.FormatEdits(tree) {
+		if slices.ContainsFunc(ranges, func(r protocol.Range) bool {
+			from := tree.LineStart(tree.LineAt(snap.offsetOf(r.Start)))
+			to := tree.LineStart(tree.LineAt(snap.offsetOf(r.End)) + 1)
+			return from <= e.Span.Start && e.Span.End <= to
+		}) {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 func editsWithin(tree *grammar.File, from, to int) []grammar.Edit {

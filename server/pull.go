@@ -5,9 +5,32 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"hash/fnv"
+	"strings"
 
+	"go.lsp.dev/jsonrpc2"
 	"go.lsp.dev/protocol"
 )
+
+// preparePull takes the document that is asked about. Clients ask about files that they show and have not opened, too, such
+// as tabs of an earlier day.
+func (s *session) preparePull(req *jsonrpc2.Request) (work, error) {
+	params := new(protocol.DocumentDiagnosticParams)
+	if err := decode(req, params); err != nil {
+		return nil, err
+	}
+	if _, open := s.snapshot(params.TextDocument.URI); open {
+		return about(s, req, s.pull)
+	}
+	w, path := s.now(), pathOf(params.TextDocument.URI)
+	return func(ctx context.Context) (any, error) {
+		if strings.HasSuffix(path, sheetSuffix) {
+			if snap, ok := s.closed.at(path, w, s.client.units); ok {
+				return s.pull(ctx, snap, params)
+			}
+		}
+		return nil, jsonrpc2.Errorf(jsonrpc2.InvalidParams, "%s is not open, and no file that can be read", params.TextDocument.URI)
+	}, nil
+}
 
 // pull answers a client that asks for diagnostics. The result's id is a digest of the diagnostics, so that an answer the
 // client has already is not sent again, and the server need not remember which it gave.

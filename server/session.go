@@ -164,7 +164,7 @@ func (s *session) prepare(req *jsonrpc2.Request) (work, error) {
 	case protocol.MethodTextDocumentCodeAction:
 		return about(s, req, s.codeActions)
 	case protocol.MethodTextDocumentDiagnostic:
-		return about(s, req, s.pull)
+		return s.preparePull(req)
 	case protocol.MethodWorkspaceTextDocumentContent:
 		return s.textDocumentContent(req)
 	case protocol.MethodWorkspaceDiagnostic:
