@@ -23,8 +23,11 @@ type pushQueue struct {
 	checking uri.URI            // the document that is being checked, empty for none
 	giveUp   context.CancelFunc // ends that check
 
-	// took is how long the last check of each document took. It belongs to the goroutine that pushes.
+	// took is how long the last check of each document took, but for its first, which has nothing to take over and says
+	// nothing about those after it. It belongs to the goroutine that pushes.
 	took map[uri.URI]time.Duration
+
+	others others // it belongs to that goroutine too
 }
 
 func newPushQueue() pushQueue {
@@ -116,7 +119,13 @@ func (s *session) pushOne(ctx context.Context, snap snapshot) {
 		case <-time.After(min(last/4, frame)):
 		}
 	}
-	begun, way := time.Now(), &makingWay{ctx, &s.asked, frame}
+	s.push.others.begin()
+	begun := time.Now()
+	way := &makingWay{ctx, s.asked, &s.push.others, begun, frame}
+	if way.Err() != nil {
+		return
+	}
+	snap.tree() // which a question needs as well
 	if way.Err() != nil {
 		return
 	}
@@ -124,7 +133,11 @@ func (s *session) pushOne(ctx context.Context, snap snapshot) {
 	if err != nil {
 		return
 	}
-	s.push.took[snap.key] = time.Since(begun) - (frame - way.left)
+	if _, again := s.push.took[snap.key]; again {
+		s.push.took[snap.key] = time.Since(begun) - (frame - way.left)
+	} else {
+		s.push.took[snap.key] = 0
+	}
 	s.mu.Lock()
 	current := s.world.readings[snap.key] == snap.reading
 	s.mu.Unlock()

@@ -65,11 +65,12 @@ func Serve(ctx context.Context, in io.Reader, out io.Writer, options Options) er
 	// The session's work ends as soon as nothing more is read: nobody is left to hear an answer.
 	life, end := context.WithCancel(ctx)
 	defer end()
-	stream, err := newWire(in, out, logger, end)
+	asked := &questions{}
+	stream, err := newWire(&attentive{Reader: in, questions: asked}, out, logger, end)
 	if err != nil {
 		return err
 	}
-	s := newSession(life, options, logger, stream)
+	s := newSession(life, options, logger, stream, asked)
 	s.conn.Go(life, s.handle)
 
 	select {

@@ -41,7 +41,7 @@ type session struct {
 
 	painted painted // the tokens that the client has
 	live    *livePage
-	asked   questions
+	asked   *questions
 
 	mu      sync.Mutex // guards the lines below
 	world   *world
@@ -59,10 +59,10 @@ const (
 	afterShutdown
 )
 
-func newSession(ctx context.Context, options Options, logger *log.Logger, stream *wire) *session {
+func newSession(ctx context.Context, options Options, logger *log.Logger, stream *wire, asked *questions) *session {
 	s := &session{
 		options: options, log: logger, stream: stream, life: ctx,
-		parentGone: make(chan struct{}), live: newLivePage(),
+		parentGone: make(chan struct{}), live: newLivePage(), asked: asked,
 		world: &world{
 			documents: map[uri.URI]*document{},
 			disk:      &watch.Disk{},
