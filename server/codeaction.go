@@ -25,7 +25,7 @@ func (s *session) codeActions(ctx context.Context, snap snapshot, params *protoc
 		}
 		actions = s.mendActions(actions, snap, findings, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End))
 	}
-	actions = s.refactorActions(actions, snap, snap.offsetOf(params.Range.Start), params.Context.Only)
+	actions = s.refactorActions(actions, snap, snap.offsetOf(params.Range.Start), snap.offsetOf(params.Range.End), params.Context.Only)
 	// Mending all takes many checks, so it is not done for a client that only wonders what there is.
 	if 0 < len(params.Context.Only) && wantsKind(params.Context.Only, fixAll) {
 		actions = s.mendAllAction(actions, snap)

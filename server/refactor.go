@@ -21,8 +21,9 @@ type refactoring struct {
 	moves bool
 }
 
-// refactorings are the other ways to write what stands at a byte of the document.
-func (snap snapshot) refactorings(offset int) []refactoring {
+// refactorings are the other ways to write what stands between two bytes of the document; what is no matter of rows goes by
+// the first.
+func (snap snapshot) refactorings(offset, end int) []refactoring {
 	tree := snap.tree()
 	at := refAt(tree, offset)
 	if at.IsZero() {
@@ -35,6 +36,9 @@ func (snap snapshot) refactorings(offset int) []refactoring {
 		r.inUnit("f", "frames")
 		if at.Block.Kind == grammar.TrackBlock {
 			r.closeRow()
+			r.addRow()
+			r.mirrorTrack()
+			r.splitTrack(snap, cellAt(at))
 		}
 		r.liftRow()
 	case grammar.PoseBlock:
@@ -42,7 +46,15 @@ func (snap snapshot) refactorings(offset int) []refactoring {
 	case grammar.OverlapBlock:
 		r.spreadOverlap()
 	}
+	if offset < end {
+		r.moveRows(rowsIn(tree, offset, end))
+	}
 	return r.out
+}
+
+// cellAt is the cell of a row or of a row of names at a place; -1 for none.
+func cellAt(at grammar.Ref) int {
+	return slices.IndexFunc(at.Block.Lines[at.Line].Cells, func(c grammar.Cell) bool { return c.Span.Contains(at.Span.Start) })
 }
 
 // motionOf is the document's motion; its sheet may be missing.
@@ -299,11 +311,11 @@ func (r *rewriter) hasOverlap(control string) bool {
 }
 
 // refactorActions adds the refactorings at a place as actions.
-func (s *session) refactorActions(actions []protocol.CommandOrCodeAction, snap snapshot, offset int, only []protocol.CodeActionKind) []protocol.CommandOrCodeAction {
+func (s *session) refactorActions(actions []protocol.CommandOrCodeAction, snap snapshot, offset, end int, only []protocol.CodeActionKind) []protocol.CommandOrCodeAction {
 	if !wantsKind(only, protocol.CodeActionKindRefactorRewrite) && !wantsKind(only, protocol.CodeActionKindRefactorExtract) {
 		return actions
 	}
-	for _, r := range snap.refactorings(offset) {
+	for _, r := range snap.refactorings(offset, end) {
 		if kind := r.kind; wantsKind(only, kind) {
 			actions = append(actions, &protocol.CodeAction{
 				Title: r.title, Kind: &kind,

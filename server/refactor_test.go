@@ -47,7 +47,16 @@ func TestRefactoringsMoveNothing(t *testing.T) {
 			}
 			line := lastLine(b)
 			at, _ := snap.tree().Locate(b.RefLine(line))
-			for _, r := range snap.refactorings(at.Start) {
+			offers := snap.refactorings(at.Start, at.Start)
+			for i := range b.Columns {
+				name, _ := snap.tree().Locate(b.Ref(b.Header, b.Columns[i].Span))
+				for _, r := range snap.refactorings(name.Start, name.Start) {
+					if strings.HasPrefix(r.title, "split") {
+						offers = append(offers, r)
+					}
+				}
+			}
+			for _, r := range offers {
 				offered[strings.SplitN(r.title, " ", 3)[0]+string(r.kind)]++
 				after, err := grammar.Apply(text, r.edits)
 				require.NoError(t, err, r.title)
@@ -55,7 +64,7 @@ func TestRefactoringsMoveNothing(t *testing.T) {
 				if !r.moves {
 					requireSameMotion(t, snap.motion(), again.motion(), fmt.Sprintf("%s: %s\n%s", name, r.title, after))
 				}
-				for _, back := range again.refactorings(at.Start) {
+				for _, back := range again.refactorings(at.Start, at.Start) {
 					if !strings.HasPrefix(r.title, "write the times") || !strings.HasPrefix(back.title, "write the times") || back.title == r.title {
 						continue
 					}
@@ -68,6 +77,7 @@ func TestRefactoringsMoveNothing(t *testing.T) {
 	}
 	require.Greater(t, offered["writerefactor.rewrite"], 30)
 	require.Greater(t, offered["liftrefactor.extract"], 10)
+	require.Greater(t, offered["splitrefactor.rewrite"], 3)
 }
 
 func TestRefactorings(t *testing.T) {
@@ -99,22 +109,33 @@ func TestRefactorings(t *testing.T) {
 		{"an overlap", "overlap\n‸  hips      2f\n", "spread the overlap from `hips` outward, step by step", "overlap\n  hips      2f\n  head      4f\n"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
-			header := "sheet wait\n  rig       deckhand in \"deckhand.motet\"\n  tempo     80 bpm\n  cycle     4b\n\n"
-			text := header + strings.Replace(row.text, "‸", "", 1)
-			address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
-			snap := snapshotOf(t, address, "wait.motet", text)
-			var titles []string
-			for _, r := range snap.refactorings(len(header) + strings.Index(row.text, "‸")) {
-				titles = append(titles, r.title)
-				if r.title == row.title {
-					after, err := grammar.Apply(text, r.edits)
-					require.NoError(t, err)
-					require.Equal(t, header+row.want, after)
-					return
-				}
-			}
-			t.Fatalf("%q is not offered, only %q", row.title, titles)
+			refactored(t, deckhandRig, row.text, row.title, row.want)
 		})
+	}
+}
+
+// refactored holds that what is offered between the marks ‸ of a text makes the wanted one of it.
+func refactored(t *testing.T, rig, marked, title, want string) {
+	t.Helper()
+	header := "sheet wait\n  rig       deckhand in \"deckhand.motet\"\n  tempo     80 bpm\n  cycle     4b\n\n"
+	text := header + strings.ReplaceAll(marked, "‸", "")
+	snap := snapshotOf(t, quay(t, map[string]string{"deckhand.motet": rig}), "wait.motet", text)
+	start, end := len(header)+strings.Index(marked, "‸"), len(header)+strings.LastIndex(marked, "‸")
+	if start < end {
+		end -= len("‸")
+	}
+	var titles []string
+	for _, r := range snap.refactorings(start, end) {
+		titles = append(titles, r.title)
+		if r.title == title {
+			after, err := grammar.Apply(text, r.edits)
+			require.NoError(t, err)
+			require.Equal(t, header+want, after)
+			return
+		}
+	}
+	if want != "" {
+		t.Fatalf("%q is not offered, only %q", title, titles)
 	}
 }
 
