@@ -49,6 +49,13 @@ func (a *asking) next(info *grammar.BlockInfo, kind grammar.LineKindInfo) []cand
 			out = append(out, a.namesFor(info, kind, parts[0].text)...)
 			continue
 		}
+		if parts[0].text == "VALUE" && info.Kind == grammar.PoseBlock {
+			out = append(out, a.poseValues()...)
+		}
+		if strings.HasPrefix(parts[0].text, `"`) && info.Kind != grammar.FamilyBlock {
+			out = append(out, a.fileNames()...)
+			continue
+		}
 		if strings.HasPrefix(parts[0].text, `"`) && info.Kind == grammar.FamilyBlock {
 			out = append(out, a.familyStrings(kind.Word)...)
 			continue
@@ -268,23 +275,4 @@ func (a *asking) relative(path string) string {
 		return path
 	}
 	return filepath.ToSlash(rel)
-}
-
-// fileNames are the files that a string may name.
-func (a *asking) fileNames() []candidate {
-	if n := len(a.atoms); n == 0 || a.atom(n-1) != "in" {
-		return nil
-	}
-	closing := `"`
-	if strings.HasPrefix(a.line[a.column:], `"`) {
-		closing = ""
-	}
-	var out []candidate
-	for _, path := range a.snap.project() {
-		if path != a.snap.name {
-			name := `"` + a.relative(path)
-			out = append(out, candidate{label: name + `"`, plain: name + closing, kind: protocol.CompletionItemKindFile})
-		}
-	}
-	return out
 }

@@ -31,6 +31,9 @@ func (a *asking) cell(info *grammar.BlockInfo) []candidate {
 	case grammar.TimeColumn:
 		return a.times()
 	case grammar.ValueColumn, grammar.NumberColumn:
+		if a.partial.Len() == 0 && !a.clicked && column.Kind == grammar.ValueColumn {
+			return a.values(len(a.atoms))
+		}
 		return a.marks(column)
 	case grammar.ChoiceColumn:
 		return words(protocol.CompletionItemKindEnumMember, column.Choices...)

@@ -134,7 +134,7 @@ func TestCompletionOfHeaderLines(t *testing.T) {
 		{"a rig and its file", "sheet a\n  rig       ‸", `deckhand in "deckhand.motet"`},
 		{"a base and its file", "sheet a\n  from      ‸", `keeper-wait in "cast/keeper.motet"`},
 		{"an idle", "sheet a\n  leaves    ‸", `keeper-wait in "cast/keeper.motet"`},
-		{"a file", "sheet a\n  rig       deckhand in \"‸", `"cast/keeper.motet" | "deckhand.motet"`},
+		{"a file", "sheet a\n  rig       deckhand in \"‸", `"deckhand.motet"`},
 		{"an allowed rule", "sheet a # allow off-‸", ""},
 	} {
 		t.Run(row.name, func(t *testing.T) {

@@ -20,6 +20,7 @@ type shows struct {
 	preselects   bool                          // marks the completion that is most likely meant
 	replaces     bool                          // lets its user choose whether a completion takes the rest of a word along
 	renamesFiles bool                          // asks what else has to change before it renames files
+	inline       bool                          // shows what may come next behind the cursor
 	ranges       bool                          // has several stretches of a text formatted at once
 	exports      bool                          // not the client's part: the server was given what writes clips
 }
@@ -52,6 +53,7 @@ func (c *shows) read(capabilities *protocol.ClientCapabilities) {
 			c.symbolKinds = symbols.SymbolKind.ValueSet
 		}
 	}
+	c.inline = document.InlineCompletion != nil
 	if format := document.RangeFormatting; format != nil {
 		c.ranges = isTrue(format.RangesSupport)
 	}
@@ -107,6 +109,9 @@ func (c shows) offer(capabilities *protocol.ServerCapabilities) {
 	if c.ranges {
 		capabilities.DocumentRangeFormattingProvider = &protocol.DocumentRangeFormattingOptions{RangesSupport: &yes}
 	}
+	if c.inline {
+		capabilities.InlineCompletionProvider = protocol.Boolean(true)
+	}
 	if c.renamesFiles {
 		capabilities.Workspace.FileOperations = &protocol.FileOperationOptions{WillRename: renamedFilesOptions()}
 	}
@@ -130,6 +135,8 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 	switch req.Method() {
 	case protocol.MethodTextDocumentCompletion:
 		return about(s, req, s.completion)
+	case protocol.MethodTextDocumentInlineCompletion:
+		return about(s, req, s.inlineCompletion)
 	case protocol.MethodCompletionItemResolve:
 		return s.resolveCompletion(req)
 	case protocol.MethodTextDocumentSignatureHelp:

@@ -59,6 +59,7 @@ func askEverything(c *testClient, uri string, line, character int) {
 	} {
 		c.call(method, here)
 	}
+	c.call("textDocument/inlineCompletion", with(here, "context", m{"triggerKind": 1}))
 	c.call("textDocument/references", with(here, "context", m{"includeDeclaration": true}))
 	c.call("textDocument/selectionRange", m{"textDocument": document, "positions": []m{here["position"].(m)}})
 	for _, id := range []string{c.ask("textDocument/prepareRename", here), c.ask("textDocument/rename", with(here, "newName", "other-name"))} {
@@ -88,6 +89,7 @@ func askEverything(c *testClient, uri string, line, character int) {
 	c.call("workspace/textDocumentContent", m{"uri": "motet-rule:/freeze.md"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
+	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, 0, line+3, character), "context": m{"diagnostics": []m{}}})
 }
 
 // with is a message with one more property.
@@ -98,7 +100,7 @@ func with(message m, key string, value any) m {
 }
 
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, renamesFiles, replaces, formatsRanges, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, renamesFiles, replaces, formatsRanges, inlines, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

@@ -43,6 +43,12 @@ func (w *world) sheetsOf(folder string) []string {
 }
 
 func sheetsBelow(root fs.FS) []string {
+	return filesBelow(root, func(name string) bool { return strings.HasSuffix(name, sheetSuffix) })
+}
+
+// filesBelow lists the files in a folder and below it that are wanted, but for those in hidden folders and in those of
+// other tools' packages.
+func filesBelow(root fs.FS, wanted func(name string) bool) []string {
 	var names []string
 	_ = fs.WalkDir(root, ".", func(name string, entry fs.DirEntry, err error) error {
 		switch {
@@ -52,7 +58,7 @@ func sheetsBelow(root fs.FS) []string {
 			return fs.SkipAll
 		case entry.IsDir() && name != "." && (strings.HasPrefix(entry.Name(), ".") || entry.Name() == "node_modules"):
 			return fs.SkipDir
-		case !entry.IsDir() && strings.HasSuffix(name, sheetSuffix):
+		case !entry.IsDir() && wanted(name):
 			names = append(names, name)
 		}
 		return nil

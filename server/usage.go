@@ -119,7 +119,7 @@ func (p usagePart) takes(atom string, class grammar.Class) bool {
 		return class == grammar.String
 	case p.isName():
 		return class == grammar.Word || class == grammar.Path || class == grammar.Pattern
-	case p.text == "VALUE" || p.text == "AMPLITUDE" || p.text == "DEPTH":
+	case p.isNumber():
 		return class == grammar.Number
 	case want == grammar.TimeAtom:
 		return class == grammar.TimeAtom || atom == "0"
@@ -127,9 +127,14 @@ func (p usagePart) takes(atom string, class grammar.Class) bool {
 	return class == want || class == grammar.Fraction || class == grammar.Quantity || class == grammar.Percent
 }
 
+// isNumber tells whether the part stands for a number that has no example.
+func (p usagePart) isNumber() bool {
+	return p.text == "VALUE" || p.text == "AMPLITUDE" || p.text == "DEPTH"
+}
+
 // isName tells whether the part stands for a name.
 func (p usagePart) isName() bool {
-	if p.text == "VALUE" || p.text == "AMPLITUDE" || p.text == "DEPTH" {
+	if p.isNumber() {
 		return false
 	}
 	class := grammar.Classify(p.text)
@@ -166,6 +171,9 @@ func sample(parts []usagePart) (plain, snippet string) {
 	var texts, stops []string
 	number := 0
 	for _, p := range parts {
+		if p.isNumber() {
+			p.text = "0"
+		}
 		texts = append(texts, p.text)
 		if !p.hole {
 			stops = append(stops, p.text)
