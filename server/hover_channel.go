@@ -119,6 +119,9 @@ func patternCard(m *motion.Motion, text string) (card, bool) {
 	if c := m.Channel(pattern); c != nil {
 		return channelCard(m, c), true
 	}
+	if dial := m.Rig.DialIndex(pattern); 0 <= dial {
+		return dialCard(m.Rig, &m.Rig.Channels[dial]), true
+	}
 	var fits []string
 	for i := range m.Rig.Channels {
 		d := &m.Rig.Channels[i]

@@ -24,6 +24,8 @@ func rowCard(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) 
 			return valueCellCard(m, b, line, i)
 		case kind == grammar.NameColumn && b.Kind == grammar.BlockingBlock:
 			return poseCard(m, grammar.NameKey(l.CellText(i)))
+		case kind == grammar.NameColumn && b.Kind != grammar.HouseBlock && cell.Class != grammar.Dot:
+			return bodyCard(m, l.CellText(i))
 		case kind == grammar.PathColumn:
 			return patternCard(m, l.CellText(i))
 		case kind == grammar.DrivesColumn:

@@ -41,6 +41,9 @@ func lineCard(m *motion.Motion, b *grammar.Block, line int, t grammar.Token) (ca
 			return poseCard(m, grammar.NameKey(text))
 		}
 	}
+	if c, ok := wavesCard(m, b, line, t); ok {
+		return c, true
+	}
 	if b.Kind == grammar.ChangeBlock && l.Kind == grammar.EntryLine {
 		return wholeLine(l, changeCard(m, b, line))
 	}

@@ -32,6 +32,9 @@ func cardAt(m *motion.Motion, b *grammar.Block, line, column int) (card, bool) {
 		if c, ok = timeCard(m, l, token, column); !ok {
 			c, ok = statementCard(m, b, l, token)
 		}
+		if !ok {
+			c, ok = wordCard(b, line, token)
+		}
 	default:
 		return card{}, false
 	}
@@ -93,6 +96,8 @@ func statementCard(m *motion.Motion, b *grammar.Block, l *grammar.Line, t gramma
 			return channelCard(m, c), true
 		}
 		return card{}, false
+	case *grammar.PlantEntry:
+		return bodyCard(m, text)
 	case *grammar.TrackLine, *grammar.AmendLine, *grammar.LateEntry, *grammar.FollowLine, *grammar.AmountLine:
 		return patternCard(m, text)
 	case *grammar.GainLine: // a name alone is a channel of the followers, and behind `of` one of the leader
