@@ -3,6 +3,7 @@ package motion
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // Without returns the curve with knot i taken out and its neighbours' slopes taken anew: what removing that key from
@@ -40,7 +41,10 @@ func maxDifference(a, b *Curve, from, to float64) (difference, atTime float64) {
 			difference, atTime = v, t
 		}
 	}
-	as, bs := a.collect(from, to), b.collect(from, to)
+	room := partRooms.Get().(*partRoom)
+	defer room.giveBack()
+	room.a, room.b = a.collect(room.a, from, to), b.collect(room.b, from, to)
+	as, bs := room.a, room.b
 	for len(as) > 0 && len(bs) > 0 {
 		p, q := as[0], bs[0]
 		start, end := max(p.from, q.from), min(p.to, q.to)
@@ -60,13 +64,26 @@ func maxDifference(a, b *Curve, from, to float64) (difference, atTime float64) {
 	return difference, atTime
 }
 
-func (c *Curve) collect(from, to float64) []part {
+// partRoom is where two curves are laid side by side. A sheet's keys ask for it by the thousand, each time for a moment.
+type partRoom struct{ a, b []part }
+
+var partRooms = sync.Pool{New: func() any { return new(partRoom) }}
+
+// giveBack lends the room to the next one, without holding on to the curves.
+func (r *partRoom) giveBack() {
+	clear(r.a)
+	clear(r.b)
+	partRooms.Put(r)
+}
+
+// collect puts the parts between two times into a room, in place of what is there.
+func (c *Curve) collect(room []part, from, to float64) []part {
 	count := c.pieceAt(to) - c.pieceAt(from)
 	if c.extent.Closed && (count < 0 || to-from >= c.extent.Length) {
 		count += len(c.pieces)
 	}
 	// One more than the pieces begun between; a span adds its two ends, a cycle cuts one piece at the seam.
-	return slices.AppendSeq(make([]part, 0, count+3), c.parts(from, to))
+	return slices.AppendSeq(slices.Grow(room[:0], count+3), c.parts(from, to))
 }
 
 // pieceAt returns the index of the piece that runs at a time, in a span the nearest.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 )
 
 // Spare returns the indices of knots, in rising order, that may all be taken out together so that the curve changes
@@ -13,7 +14,8 @@ import (
 // with all that are out already. No two neighbours go in one pass, so that the stretches to be compared grow only as
 // fast as the knots in them go: the time is n log n for n knots.
 func (c *Curve) Spare(limit float64, may func(i int) bool) []int {
-	t := thinning{curve: c, limit: limit, kept: make([]int, len(c.knots)), changes: make([]float64, len(c.knots))}
+	t := thinning{curve: c, limit: limit, kept: make([]int, len(c.knots)), changes: make([]float64, len(c.knots)), room: curveRooms.Get().(*curveRoom)}
+	defer t.room.giveBack()
 	for i := range c.knots {
 		t.kept[i] = i
 		t.changes[i] = needed
@@ -100,12 +102,23 @@ type thinning struct {
 	kept    []int     // indices of the knots that are left, rising
 	changes []float64 // what each knot's going would change, by its index into the curve's knots
 
-	// room is lent to one curve after the other, since each is looked at once and a sheet's keys ask for thousands.
-	room struct {
-		knots  []Knot
-		pieces []piece
-		starts []float64
-	}
+	room *curveRoom
+}
+
+// curveRoom is lent to one curve after the other, since each is looked at once and a sheet's keys ask for thousands.
+type curveRoom struct {
+	knots  []Knot
+	pieces []piece
+	starts []float64
+}
+
+var curveRooms = sync.Pool{New: func() any { return new(curveRoom) }}
+
+// giveBack lends the room to the next search, without holding on to the easings of this one.
+func (r *curveRoom) giveBack() {
+	clear(r.knots)
+	clear(r.pieces)
+	curveRooms.Put(r)
 }
 
 // What may stand in changes instead of a change.
