@@ -102,11 +102,12 @@ type textEdit struct {
 // m is a JSON object.
 type m = map[string]any
 
-// patience is how long a test waits for what should come at once; a long run beside other work needs more.
+// patience is how long a test waits for what should come at once. A test that passes waits for none of it, so it is long
+// enough for a machine that has much else to do.
 var patience time.Duration
 
 var _ = func() bool {
-	flag.DurationVar(&patience, "patience", 10*time.Second, "how long a test waits for what should come at once")
+	flag.DurationVar(&patience, "patience", time.Minute, "how long a test waits for what should come at once")
 	return true
 }()
 
@@ -132,8 +133,14 @@ func dial(t testing.TB, given ...func(*Options)) *testClient {
 		give(&o)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	go func() { c.ended <- Serve(ctx, fromClient, toClient, o) }()
 	read := make(chan struct{})
+	go func() {
+		err := Serve(ctx, fromClient, toClient, o)
+		// Who knows that the server has ended has also heard all that it said.
+		_ = toClient.Close()
+		<-read
+		c.ended <- err
+	}()
 	go func() { defer close(read); c.read(bufio.NewReader(fromServer)) }()
 	t.Cleanup(func() {
 		_ = toServer.Close()
@@ -437,6 +444,13 @@ func (c *testClient) settles(uri, want string) {
 	})
 }
 
+// heard is what the server has asked and told of its own accord so far, but for diagnostics.
+func (c *testClient) heard() []serverMessage {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return slices.Clone(c.asked)
+}
+
 // forget drops the pushes that came so far.
 func (c *testClient) forget() {
 	c.mu.Lock()
@@ -444,7 +458,7 @@ func (c *testClient) forget() {
 	c.pushes = nil
 }
 
-// stop asks the server to leave and gives what Serve returned.
+// stop asks the server to leave and gives what Serve returned; all that it said has come then.
 func (c *testClient) stop() error {
 	c.t.Helper()
 	c.call("shutdown", nil)

@@ -39,9 +39,7 @@ type progress struct {
 }
 
 func (c *testClient) progressTold() (told []string) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	for _, a := range c.asked {
+	for _, a := range c.heard() {
 		if a.Method == "$/progress" {
 			p := parse[progress](c.t, a.Params)
 			told = append(told, strings.TrimSpace(p.Value.Kind+" "+p.Value.Title+p.Value.Message))

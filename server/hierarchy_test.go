@@ -97,7 +97,7 @@ func TestFlattening(t *testing.T) {
 		}
 	}
 	var kinds []string
-	for _, message := range c.asked {
+	for _, message := range c.heard() {
 		if message.Method == "$/progress" {
 			var p struct {
 				Token json.RawMessage

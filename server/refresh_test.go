@@ -16,10 +16,8 @@ var refreshing = m{"workspace": m{
 
 // askedFor are the refreshes that the server has asked for, by what.
 func (c *testClient) askedFor() map[string]int {
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	out := map[string]int{}
-	for _, a := range c.asked {
+	for _, a := range c.heard() {
 		out[a.Method]++
 	}
 	return out
@@ -111,7 +109,9 @@ func TestAClientThatNeverAnswersARefresh(t *testing.T) {
 	address := quay(t, map[string]string{"deckhand.motet": deckhandRig, "wait.motet": hintSheet})
 	base, variant := address("wait.motet"), address("slow.motet")
 	c := connect(t, refreshing, m{"workspace": m{"diagnostics": m{"refreshSupport": false}}})
+	c.mu.Lock()
 	c.silent = true
+	c.mu.Unlock()
 	c.open(base, hintSheet)
 	c.open(variant, variantOfHints)
 	for version := range 2 {
@@ -119,5 +119,4 @@ func TestAClientThatNeverAnswersARefresh(t *testing.T) {
 		c.change(base, 2+version, part(3, 12, 3, 14, "90"))
 		c.awaitRefresh(1 + version)
 	}
-	c.silent = false
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"go.lsp.dev/uri"
@@ -42,7 +43,7 @@ func TestSettingsAreTakenFromTheNotification(t *testing.T) {
 		{m{"motet": m{}}, []int{1, 2}},
 	} {
 		c.notify("workspace/didChangeConfiguration", m{"settings": step.settings})
-		require.Eventually(t, func() bool { return slices.Equal(step.want, pull()) }, patience, patience/1000)
+		require.Eventually(t, func() bool { return slices.Equal(step.want, pull()) }, patience, 10*time.Millisecond)
 	}
 	require.NoError(t, c.stop())
 	require.Contains(t, c.log.String(), `the setting motet.least is "loud"; write note, warning or error`)
@@ -122,9 +123,7 @@ func TestTraces(t *testing.T) {
 	c.open(sheetURI, deckhandSheet)
 	c.call("textDocument/hover", at(sheetURI, 0, 1))
 	traced := func() (out []map[string]any) {
-		c.mu.Lock()
-		defer c.mu.Unlock()
-		for _, message := range c.asked {
+		for _, message := range c.heard() {
 			if message.Method == "$/logTrace" {
 				var params map[string]any
 				require.NoError(t, json.Unmarshal(message.Params, &params))
@@ -133,13 +132,13 @@ func TestTraces(t *testing.T) {
 		}
 		return out
 	}
-	require.Eventually(t, func() bool { return len(traced()) >= 3 }, patience, patience/1000)
+	require.Eventually(t, func() bool { return len(traced()) >= 3 }, patience, 10*time.Millisecond)
 	require.Regexp(t, `^textDocument/hover took \d+\.\d\d ms$`, traced()[len(traced())-1]["message"])
 	require.NotContains(t, traced()[0], "verbose")
 
 	c.notify("$/setTrace", m{"value": "verbose"})
 	c.call("textDocument/hover", at(sheetURI, 0, 1))
-	require.Eventually(t, func() bool { return traced()[len(traced())-1]["verbose"] != nil }, patience, patience/1000)
+	require.Eventually(t, func() bool { return traced()[len(traced())-1]["verbose"] != nil }, patience, 10*time.Millisecond)
 	require.Contains(t, traced()[len(traced())-1]["verbose"], sheetURI)
 	c.notify("$/setTrace", m{"value": "off"})
 	many := len(traced())
