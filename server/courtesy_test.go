@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -22,32 +23,39 @@ func asked(c *makingWay) <-chan error {
 func quietMachine() *others { return &others{busyUntil: time.Now().Add(time.Hour)} }
 
 func TestACheckMakesWayForAHover(t *testing.T) {
-	var q questions
-	c := &makingWay{context.Background(), &q, quietMachine(), time.Now(), time.Minute}
-	require.NoError(t, c.Err(), "nothing is asked")
-	require.Equal(t, time.Minute, c.left)
+	synctest.Test(t, func(t *testing.T) {
+		var q questions
+		c := &makingWay{t.Context(), &q, quietMachine(), time.Now(), time.Minute}
+		require.NoError(t, c.Err(), "nothing is asked")
+		require.Equal(t, time.Minute, c.left)
 
-	first, second := q.begin(protocol.MethodTextDocumentHover), q.begin(protocol.MethodTextDocumentCompletion)
-	answer := asked(c)
-	first()
-	select {
-	case <-answer:
-		t.Fatal("the check went on although a question is open")
-	case <-time.After(20 * time.Millisecond):
-	}
-	second()
-	require.NoError(t, <-answer)
-	require.Less(t, c.left, time.Minute)
-	require.NoError(t, c.Err(), "and it goes on")
+		first, second := q.begin(protocol.MethodTextDocumentHover), q.begin(protocol.MethodTextDocumentCompletion)
+		answer := asked(c)
+		first()
+		time.Sleep(20 * time.Second)
+		select {
+		case <-answer:
+			t.Fatal("the check went on although a question is open")
+		default:
+		}
+		second()
+		require.NoError(t, <-answer)
+		require.Equal(t, 40*time.Second, c.left)
+		require.NoError(t, c.Err(), "and it goes on")
+	})
 }
 
 func TestACheckMakesWayForAFrameAtMost(t *testing.T) {
-	var q questions
-	defer q.begin(protocol.MethodTextDocumentHover)()
-	c := &makingWay{context.Background(), &q, quietMachine(), time.Now(), time.Millisecond}
-	require.NoError(t, c.Err())
-	require.LessOrEqual(t, c.left, time.Duration(0))
-	require.NoError(t, c.Err())
+	synctest.Test(t, func(t *testing.T) {
+		var q questions
+		defer q.begin(protocol.MethodTextDocumentHover)()
+		begun := time.Now()
+		c := &makingWay{t.Context(), &q, quietMachine(), begun, frame}
+		for range 3 {
+			require.NoError(t, c.Err())
+			require.Equal(t, frame, time.Since(begun))
+		}
+	})
 }
 
 func TestACheckDoesNotMakeWayForWhoWaitsForIt(t *testing.T) {
