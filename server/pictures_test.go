@@ -99,7 +99,8 @@ func TestHoverPicturesOnlyWhereAsked(t *testing.T) {
 func TestHoverPicturesOfEverySheet(t *testing.T) {
 	root, err := filepath.Abs(filepath.Join("..", "testdata"))
 	require.NoError(t, err)
-	c := connect(t, markdown, wishing(m{"hoverPictures": true}), counts("utf-8"))
+	// A client that pulls, so that nothing checks the sheet of 100 000 beats meanwhile.
+	c := connect(t, pulls, markdown, wishing(m{"hoverPictures": true}), counts("utf-8"))
 	drawn := 0
 	sheets := map[string]string{}
 	require.NoError(t, filepath.WalkDir(root, func(path string, _ fs.DirEntry, err error) error {
