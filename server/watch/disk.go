@@ -32,9 +32,13 @@ type Disk struct {
 type diskTree struct {
 	changed time.Time
 	size    int64
-	stale   bool // somebody says that it has changed, whatever its time and size are
+	stale   bool // its time and size say nothing: somebody says that it has changed, or it was just being written
 	tree    *grammar.File
 }
+
+// coarsest is the coarsest clock that puts times on files: FAT counts in two seconds. What is written anew within it may keep
+// its time, and its size, so a file is read again until it has rested for that long.
+const coarsest = 2 * time.Second
 
 // Tree gives the tree of a file below root, named by its path from there with slashes. Links that lead out of root are
 // not followed.
@@ -62,7 +66,7 @@ func (d *Disk) Tree(root, name string) (*grammar.File, error) {
 	case largestFile < info.Size():
 		return nil, fmt.Errorf("it has %d bytes, which is more than any sheet", info.Size())
 	}
-	full := filepath.Join(root, filepath.FromSlash(name))
+	full, now := filepath.Join(root, filepath.FromSlash(name)), time.Now()
 	if tree := d.kept(full, name, info); tree != nil {
 		return tree, nil
 	}
@@ -70,7 +74,7 @@ func (d *Disk) Tree(root, name string) (*grammar.File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("it can't be read (%w)", plain(err))
 	}
-	return d.keep(full, name, info, string(text)), nil
+	return d.keep(full, name, info, now, string(text)), nil
 }
 
 // kept is the tree of a file that has not changed since it was made. Its path must be the same too, since a tree knows
@@ -85,7 +89,8 @@ func (d *Disk) kept(full, name string, info fs.FileInfo) *grammar.File {
 	return have.tree
 }
 
-func (d *Disk) keep(full, name string, info fs.FileInfo, text string) *grammar.File {
+// keep keeps what was read of a file at a time.
+func (d *Disk) keep(full, name string, info fs.FileInfo, at time.Time, text string) *grammar.File {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	tree := d.trees[full].tree
@@ -95,7 +100,7 @@ func (d *Disk) keep(full, name string, info fs.FileInfo, text string) *grammar.F
 	if d.trees == nil {
 		d.trees = map[string]diskTree{}
 	}
-	d.trees[full] = diskTree{changed: info.ModTime(), size: info.Size(), tree: tree}
+	d.trees[full] = diskTree{changed: info.ModTime(), size: info.Size(), stale: at.Sub(info.ModTime()) < coarsest, tree: tree}
 	return tree
 }
 
@@ -126,7 +131,7 @@ func SheetsIn(project fs.FS, folder string) []string {
 	return names
 }
 
-// Forget makes the next question about a file read it. Times of files are coarse: two saves of equal length may look alike.
+// Forget makes the next question about a file read it, whatever its time says.
 func (d *Disk) Forget(path string) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
