@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/assert"
@@ -146,34 +147,42 @@ func problems(m *motion.Motion) (out []string) {
 // TestASheetThatIsWrittenAnewStays takes a sheet away and writes it again, as many programs save, and then for good.
 func TestASheetThatIsWrittenAnewStays(t *testing.T) {
 	folder, source := quay(t)
-	page := New(source, nil)
 	path := filepath.Join(folder, "clerk.motet")
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
-	paths := func() (out []string) {
-		for _, s := range page.reading().sheets {
-			out = append(out, s.Path)
+	synctest.Test(t, func(t *testing.T) { // whose clock stands while anything is done
+		page := New(source, nil)
+		paths := func() (out []string) {
+			for _, s := range page.reading().sheets {
+				out = append(out, s.Path)
+			}
+			return out
 		}
-		return out
-	}
-	all := paths()
-	require.Len(t, all, 12)
-	for _, away := range []func() error{
-		func() error { return os.Truncate(path, 0) },
-		func() error { return os.Remove(path) },
-	} {
-		require.NoError(t, away())
+		all := paths()
+		require.Len(t, all, 12)
+		for _, away := range []func() error{
+			func() error { return os.Truncate(path, 0) },
+			func() error { return os.Remove(path) },
+		} {
+			require.NoError(t, away())
+			page.Refresh(path)
+			time.Sleep(grace - 1)
+			page.Refresh(path)
+			assert.Equal(t, all, paths())
+			require.NoError(t, os.WriteFile(path, text, 0o666))
+			page.Refresh(path)
+			time.Sleep(grace)
+			synctest.Wait()
+			assert.Equal(t, all, paths())
+		}
+		require.NoError(t, os.Remove(path))
 		page.Refresh(path)
 		assert.Equal(t, all, paths())
-		require.NoError(t, os.WriteFile(path, text, 0o666))
-		page.Refresh(path)
-		assert.Equal(t, all, paths())
-	}
-	require.NoError(t, os.Remove(path))
-	page.Refresh(path)
-	assert.Equal(t, all, paths())
-	require.Eventually(t, func() bool { return len(paths()) == 11 }, 10*time.Second, 10*time.Millisecond)
-	assert.NotContains(t, paths(), "clerk.motet")
+		time.Sleep(grace)
+		synctest.Wait()
+		assert.Len(t, paths(), 11)
+		assert.NotContains(t, paths(), "clerk.motet")
+	})
 }
 
 // TestAFolderComesBack takes the whole folder away, as a change of branches may, and brings it back.
@@ -193,11 +202,10 @@ func TestAFolderComesBack(t *testing.T) {
 		return sheets, folders, err
 	}, nil)
 	require.NoError(t, os.RemoveAll(folder))
-	require.Eventually(t, func() bool { return page.reading().problem != "" }, 10*time.Second, 10*time.Millisecond)
-	time.Sleep(2 * patience) // so that what tells of it is looked at
+	require.Eventually(t, func() bool { return page.reading().problem != "" }, time.Minute, 10*time.Millisecond)
 	sheet(2)
 	require.Eventually(t, func() bool {
 		now := page.reading()
 		return now.problem == "" && now.sheets[0].Motion.Sheet.Name == "crate-wait2"
-	}, 10*time.Second, 10*time.Millisecond)
+	}, time.Minute, 10*time.Millisecond)
 }
