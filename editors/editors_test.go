@@ -146,7 +146,7 @@ func work(t *testing.T, seen []string, env []string, program string, args ...str
 func (m machine) work(t *testing.T, from string, seen []string, want string, env []string, program string, args ...string) {
 	t.Helper()
 	d := m.setUp(t)
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 4*time.Minute)
 	defer cancel()
 	words := m.command(from, append(d.env, env...), program, args...)
 	run := exec.CommandContext(ctx, words[0], words[1:]...)

@@ -38,7 +38,7 @@ func TestAnEditorIsTold(t *testing.T) {
 	name := "keeper$(touch gone);`x` 'LINE.motet"
 	require.NoError(t, open(name, 6))
 	var told []byte
-	require.Eventually(t, func() bool { told, err = os.ReadFile("told"); return err == nil }, 10*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { told, err = os.ReadFile("told"); return err == nil }, time.Minute, 5*time.Millisecond)
 	assert.Equal(t, "+7|"+filepath.Join(folder, name)+"|", string(told))
 	assert.NoFileExists(t, "gone")
 }

@@ -7,14 +7,14 @@
 (require 'cl-lib)
 (setq make-backup-files nil auto-save-default nil create-lockfiles nil
       motet-client nil ; this script connects by itself, since nothing is idle in a batch
-      eglot-sync-connect 20 eglot-autoshutdown nil eglot-send-changes-idle-time 0.05 flymake-no-changes-timeout 0.1
+      eglot-sync-connect 60 eglot-autoshutdown nil eglot-send-changes-idle-time 0.05 flymake-no-changes-timeout 0.1
       eglot-confirm-server-initiated-edits nil)
 
 (defun say (name ok &optional extra)
   (princ (format "%s %s %s\n" (if ok "ok" "FAIL") name (or extra ""))))
 (defun wait (test)
   (let ((tries 0))
-    (while (and (not (funcall test)) (< tries 400)) (accept-process-output nil 0.05) (setq tries (1+ tries)))
+    (while (and (not (funcall test)) (< tries 1200)) (accept-process-output nil 0.05) (setq tries (1+ tries)))
     (funcall test)))
 (defun rule-names ()
   (sort (mapcar (lambda (d) (let ((text (flymake-diagnostic-text d)))

@@ -1,7 +1,7 @@
 -- Run by editors_test.go: opens the sheet named in MOTET_FILE, works on it, saves it, and prints one line for each thing
 -- that was seen to work.
 local function say(name, ok, extra) io.stdout:write((ok and 'ok ' or 'FAIL ') .. name .. ' ' .. (extra or '') .. '\n') end
-local function wait(test) return vim.wait(20000, test, 50) end
+local function wait(test) return vim.wait(60000, test, 50) end
 local function line_of(pattern) return vim.fn.search(pattern, 'w') - 1 end
 
 local ok, problem = pcall(function()
@@ -23,7 +23,7 @@ local ok, problem = pcall(function()
 
   local function request(method, position, extra)
     local params = vim.tbl_extend('force', { textDocument = { uri = vim.uri_from_bufnr(buffer) }, position = position }, extra or {})
-    local _, answer = next(vim.lsp.buf_request_sync(buffer, method, params, 10000) or {})
+    local _, answer = next(vim.lsp.buf_request_sync(buffer, method, params, 60000) or {})
     return answer and answer.result
   end
 
@@ -54,7 +54,7 @@ local ok, problem = pcall(function()
   say('completion', labels['head'] ~= nil, table.concat(vim.tbl_keys(labels), ' '):sub(1, 60))
 
   local format = vim.lsp.buf.format or vim.lsp.buf.formatting_sync
-  format({ timeout_ms = 10000 }, 10000)
+  format({ timeout_ms = 60000 }, 60000)
   local tidy = vim.api.nvim_buf_get_lines(buffer, -2, -1, false)[1]
   say('format', tidy == '  4b      1.5     2', tidy)
 

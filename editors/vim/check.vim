@@ -17,7 +17,7 @@ endfunction
 
 function! s:wait(test) abort
   let tries = 0
-  while !eval(a:test) && tries < 400
+  while !eval(a:test) && tries < 1200
     sleep 50m
     let tries += 1
   endwhile
