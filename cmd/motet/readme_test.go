@@ -16,6 +16,9 @@ import (
 // holds, runs each command of the console fences in order, and compares what is printed. MOTET_UPDATE=1 writes what is
 // printed into README.md instead.
 func TestReadmeTellsTheTruth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("runs one program after the other")
+	}
 	if runtime.GOOS == "windows" {
 		t.Skip("README.md's commands are for a shell of the Unix kind")
 	}

@@ -32,12 +32,20 @@ func TestScripts(t *testing.T) {
 	require.NoError(t, err)
 	clip := swayClip(t)
 	for _, name := range []string{"git", "patch"} { // without which a script leaves some of itself out
-		if reference.Required() {
+		if _, err := exec.LookPath(name); err != nil && reference.Required() {
 			reference.Program(t, name)
 		}
 	}
+	folder, files := filepath.Join(testdata, "script"), []string(nil)
+	if testing.Short() {
+		for _, name := range concurrent {
+			files = append(files, filepath.Join(folder, name+".txtar"))
+		}
+		folder = ""
+	}
 	testscript.Run(t, testscript.Params{
-		Dir:                 filepath.Join(testdata, "script"),
+		Dir:                 folder,
+		Files:               files,
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		UpdateScripts:       os.Getenv("MOTET_UPDATE") != "",
@@ -57,6 +65,11 @@ func TestScripts(t *testing.T) {
 		},
 	})
 }
+
+// concurrent are the sessions whose commands do several things at a time, which a short run is about: many sheets are checked,
+// mended and written, films are drawn, and what is unfinished is looked after. Clips are read and written several at a time too;
+// the tests of cmd/motet/exchange see to that.
+var concurrent = []string{"check_diff", "check_fix", "check_fix_order", "check_paths", "check_since", "format_write", "review"}
 
 func exitcode(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 2 {

@@ -138,6 +138,9 @@ func TestPNGHasThePictureSize(t *testing.T) {
 }
 
 func TestAHugePictureIsMadeSmaller(t *testing.T) {
+	if testing.Short() {
+		t.Skip("64 million pixels, one after the other")
+	}
 	p := &Picture{Width: 200_000, Height: 2}
 	p.line(Strong, 1, Point{0, 1}, Point{200_000, 1})
 	var out bytes.Buffer
