@@ -12,11 +12,9 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
-
-	"github.com/motet-sheet/motet/lint/motion/reference"
 )
 
-var endure = flag.Duration("endure", 0, "how long TestEndurance goes on; 0 is 5 s, or 20 s where MOTET_REFERENCE is require")
+var endure = flag.Duration("endure", 5*time.Second, "how long TestEndurance goes on")
 
 // enduring are the requests that the endurance test makes, with what each needs beside the document.
 func enduring(random *rand.Rand, uri string, p place) (method string, params m) {
@@ -62,14 +60,6 @@ func enduring(random *rand.Rand, uri string, p place) (method string, params m) 
 // TestEndurance edits and asks at random, several requests at a time, some of them cancelled, sheets closed and opened
 // again; at the end the server says what a fresh one says, and neither its memory nor its goroutines have grown.
 func TestEndurance(t *testing.T) {
-	long := *endure
-	switch {
-	case long != 0:
-	case reference.Required():
-		long = 20 * time.Second
-	default:
-		long = 5 * time.Second
-	}
 	address, sheets := demo(t)
 	names := []string{}
 	for _, name := range slices.Sorted(maps.Keys(sheets)) { // the same two on every run
@@ -89,7 +79,7 @@ func TestEndurance(t *testing.T) {
 	// However slow the machine is, as much is done before the first look as fills what is kept, and then as much again.
 	const warming = 60
 	rounds, warm := 0, footprint{}
-	for begun := time.Now(); time.Since(begun) < long || rounds < 2*warming; rounds++ {
+	for begun := time.Now(); time.Since(begun) < *endure || rounds < 2*warming; rounds++ {
 		name := names[random.IntN(2)]
 		e.round(address(name), sheets[name])
 		if rounds == warming {
@@ -107,7 +97,7 @@ func TestEndurance(t *testing.T) {
 		got := e.c.about(uri, places)
 		require.Equal(t, fresh(t, utf16Units, uri, e.typists[uri].text(), e.versions[uri], places, markdown, wishing(m{"hoverPictures": true}), m{"rootUri": address("")}), got)
 	}
-	t.Logf("%d rounds in %s; heap %d KiB after %d KiB, goroutines %d after %d", rounds, long, end.heap>>10, warm.heap>>10, end.goroutines, warm.goroutines)
+	t.Logf("%d rounds in %s; heap %d KiB after %d KiB, goroutines %d after %d", rounds, *endure, end.heap>>10, warm.heap>>10, end.goroutines, warm.goroutines)
 }
 
 // footprint is what must not grow.
