@@ -28,6 +28,7 @@ func enduring(random *rand.Rand, uri string, p place) (method string, params m) 
 		"textDocument/codeLens", "textDocument/semanticTokens/full", "textDocument/semanticTokens/full/delta", "textDocument/semanticTokens/range",
 		"textDocument/inlayHint", "textDocument/selectionRange", "textDocument/rangeFormatting", "textDocument/onTypeFormatting",
 		"textDocument/prepareTypeHierarchy", "textDocument/prepareCallHierarchy", "workspace/symbol",
+		"textDocument/inlineCompletion", "textDocument/rangesFormatting", "workspace/willRenameFiles",
 	}
 	switch method = kinds[random.IntN(len(kinds))]; method {
 	case "textDocument/hover", "textDocument/completion", "textDocument/signatureHelp", "textDocument/definition",
@@ -45,6 +46,12 @@ func enduring(random *rand.Rand, uri string, p place) (method string, params m) 
 		params["range"], params["options"] = whole, m{"tabSize": 2, "insertSpaces": true}
 	case "textDocument/onTypeFormatting":
 		params["position"], params["ch"], params["options"] = position, "\n", m{"tabSize": 2, "insertSpaces": true}
+	case "textDocument/rangesFormatting":
+		params["ranges"], params["options"] = []m{whole}, m{"tabSize": 2, "insertSpaces": true}
+	case "textDocument/inlineCompletion":
+		params["position"], params["context"] = position, m{"triggerKind": 2}
+	case "workspace/willRenameFiles":
+		params = m{"files": []m{{"oldUri": uri, "newUri": uri + "-other.motet"}}}
 	case "workspace/symbol":
 		params = m{"query": "k"}
 	case "textDocument/formatting":

@@ -14,7 +14,7 @@ import (
 // selectedRows are the rows with a time that a selection touches, by the block that they stand in.
 type selectedRows struct {
 	block *grammar.Block
-	lines []int
+	lines []int // rising
 }
 
 // rowsIn finds the rows between two bytes of a text. A selection that ends before a line's first letter does not touch it.
@@ -113,7 +113,7 @@ func (r *rewriter) movedRows(s *motion.Sheet, rows selectedRows, by shift) ([]gr
 			continue
 		}
 		t := l.Cells[0].Time.In(s.Rate, s.Beat)
-		if slices.Contains(rows.lines, line) {
+		if _, chosen := slices.BinarySearch(rows.lines, line); chosen {
 			moved, ok := at.movedRow(s, line, round, by)
 			if !ok {
 				return nil, false

@@ -171,7 +171,10 @@ func sample(parts []usagePart) (plain, snippet string) {
 	var texts, stops []string
 	number := 0
 	for _, p := range parts {
-		if p.isNumber() {
+		switch {
+		case p.text == "…":
+			continue // and so on, for who reads the usage
+		case p.isNumber():
 			p.text = "0"
 		}
 		texts = append(texts, p.text)
