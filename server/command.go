@@ -3,7 +3,6 @@ package server
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -67,11 +66,11 @@ func (s *session) execute(req *jsonrpc2.Request) (work, error) {
 }
 
 func (s *session) flatten(ctx context.Context, snap snapshot, token protocol.ProgressToken) (any, error) {
-	tell, done := s.progressOf(token, "flattening "+snap.name)
+	ctx, tell, done := s.progressOf(ctx, token, "flattening "+snap.name)
 	defer done()
 	m := snap.motion()
 	if ctx.Err() != nil {
-		return nil, ctx.Err()
+		return nil, protocol.ErrRequestCancelled
 	}
 	tell("writing the sheet")
 	text, err := motion.Flatten(m)
@@ -105,35 +104,15 @@ type exported struct {
 }
 
 func (s *session) exportClip(ctx context.Context, snap snapshot, path string, token protocol.ProgressToken) (any, error) {
-	tell, done := s.progressOf(token, "exporting "+snap.name)
+	ctx, tell, done := s.progressOf(ctx, token, "exporting "+snap.name)
 	defer done()
 	report, err := s.options.ExportClip(ctx, snap.motion(), path, tell)
-	if err != nil {
+	switch {
+	case err != nil && ctx.Err() != nil:
+		return nil, protocol.ErrRequestCancelled
+	case err != nil:
 		return nil, refused("%v", err)
 	}
 	answer, err := json.Marshal(exported{uri.File(path), report})
 	return protocol.LSPAny(answer), err
-}
-
-// progressOf begins what the client is told of something that takes long; done ends it.
-func (s *session) progressOf(token protocol.ProgressToken, title string) (tell func(step string), done func()) {
-	yes := true
-	s.progress(token, &protocol.WorkDoneProgressBegin{Kind: "begin", Title: title, Cancellable: &yes})
-	tell = func(step string) {
-		s.progress(token, &protocol.WorkDoneProgressReport{Kind: "report", Message: &step})
-	}
-	return tell, func() { s.progress(token, &protocol.WorkDoneProgressEnd{Kind: "end"}) }
-}
-
-// progress tells the client how far something is; without a token it wants to hear nothing.
-func (s *session) progress(token protocol.ProgressToken, value any) {
-	if token == nil {
-		return
-	}
-	raw, err := protocol.Marshal(value)
-	if err != nil {
-		s.log.Print(fmt.Errorf("progress: %w", err))
-		return
-	}
-	s.notify(protocol.MethodProgress, &protocol.ProgressParams{Token: token, Value: raw})
 }

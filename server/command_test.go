@@ -79,6 +79,37 @@ func TestExportClip(t *testing.T) {
 		require.Equal(t, -32800, c.await(id).fault.Code) // RequestCancelled
 		require.Equal(t, "end", c.progressTold()[2])
 	})
+	t.Run("cancelled by its token", func(t *testing.T) {
+		asked := make(chan exportAsked, 1)
+		c := dial(t, exporting(asked, nil))
+		c.initialize()
+		c.open(sheet, hintSheet)
+		id := c.ask("workspace/executeCommand", export(sheet, address("slow.glb")))
+		<-asked
+		c.notify("window/workDoneProgress/cancel", m{"token": "another"})
+		c.notify("window/workDoneProgress/cancel", m{"token": "clip"})
+		require.Equal(t, -32800, c.await(id).fault.Code)
+		require.Equal(t, "end", c.progressTold()[2])
+	})
+	t.Run("a client that sends no token is asked for one", func(t *testing.T) {
+		asked := make(chan exportAsked, 2)
+		c := dial(t, exporting(asked, nil))
+		c.initialize(m{"window": m{"workDoneProgress": true}})
+		c.open(sheet, hintSheet)
+		untold := export(sheet, address("slow.glb"))
+		delete(untold, "workDoneToken")
+		id := c.ask("workspace/executeCommand", untold)
+		<-asked
+		c.notify("window/workDoneProgress/cancel", m{"token": "motet-1"})
+		require.Equal(t, -32800, c.await(id).fault.Code)
+		require.Equal(t, []string{"begin exporting wait.motet", "report fitting keys", "end"}, c.progressTold())
+		require.Equal(t, "window/workDoneProgress/create", c.asked[0].Method)
+		require.JSONEq(t, `{"token": "motet-1"}`, string(c.asked[0].Params))
+		c.notify("window/workDoneProgress/cancel", m{"token": "motet-1"}) // too late
+		untold["arguments"] = []any{sheet}
+		require.Contains(t, string(c.call("workspace/executeCommand", untold)), "12 keys")
+		require.Empty(t, c.log.String())
+	})
 	t.Run("refused", func(t *testing.T) {
 		c := dial(t, exporting(make(chan exportAsked, 1), errors.New("wait.motet:3: the seam of the boat leaks")))
 		c.initialize()

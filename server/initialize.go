@@ -26,6 +26,7 @@ type client struct {
 	wishes          wishes
 	configures      bool // can be asked for the user's settings
 	showsDocuments  bool // can be asked to show a file or a page
+	progress        bool // shows how far a work is that the server begins
 	shows
 }
 
@@ -120,8 +121,11 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 		c.contents = workspace.TextDocumentContent != nil
 		c.refreshes.read(workspace)
 	}
-	if window := capabilities.Window; window != nil && window.ShowDocument != nil {
-		c.showsDocuments = window.ShowDocument.Support
+	if window := capabilities.Window; window != nil {
+		c.progress = isTrue(window.WorkDoneProgress)
+		if window.ShowDocument != nil {
+			c.showsDocuments = window.ShowDocument.Support
+		}
 	}
 	document := capabilities.TextDocument
 	if document == nil {

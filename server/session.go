@@ -41,7 +41,9 @@ type session struct {
 
 	painted painted // the tokens that the client has
 	live    *livePage
-	asked   *questions
+
+	progresses progresses // of commands, as the client sees them
+	asked      *questions
 
 	mu      sync.Mutex // guards the lines below
 	world   *world
@@ -206,6 +208,8 @@ func (s *session) notified(req *jsonrpc2.Request) error {
 		return s.cancelRequest(req)
 	case method == protocol.MethodSetTrace:
 		return s.didSetTrace(req)
+	case method == protocol.MethodWindowWorkDoneProgressCancel:
+		return s.cancelProgress(req)
 	case s.phase != serving, strings.HasPrefix(method, "$/"):
 		return nil
 	}
