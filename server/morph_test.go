@@ -132,7 +132,7 @@ func TestRenamingAMorphTarget(t *testing.T) {
 func TestNavigatingMorphTargets(t *testing.T) {
 	texts := map[string]string{"mask.motet": morphSheet}
 	address := quay(t, texts)
-	c := connect(t, counts("utf-8"))
+	c := connect(t, counts("utf-8"), symbolTrees)
 	c.open(address("mask.motet"), morphSheet)
 	_, line, character := cursor(t, strings.Replace(morphSheet, "morph.smile  0.5", "morph.smi‸le  0.5", 1))
 	here := at(address("mask.motet"), line, character)
@@ -147,11 +147,9 @@ func TestNavigatingMorphTargets(t *testing.T) {
 		require.Equal(t, want, strings.Join(got, ", "))
 	}
 	require.Len(t, parse[[]any](t, c.call("textDocument/documentHighlight", here)), 2)
-	prepares := connect(t, counts("utf-8"), symbolTrees)
-	prepares.open(address("mask.motet"), morphSheet)
 	type prepared struct {
 		Range       stretch
 		Placeholder string
 	}
-	require.Equal(t, prepared{stretch{place{10, 27}, place{10, 32}}, "smile"}, parse[prepared](t, prepares.call("textDocument/prepareRename", here)))
+	require.Equal(t, prepared{stretch{place{10, 27}, place{10, 32}}, "smile"}, parse[prepared](t, c.call("textDocument/prepareRename", here)))
 }

@@ -232,7 +232,7 @@ func TestAPanicInACheckCostsThatCheck(t *testing.T) {
 	c.open(sheetURI, "sheet whirlpool\n")
 	c.change(sheetURI, 2, part(0, 6, 0, 15, "calm"))
 	require.NotEmpty(t, c.diagnosticsOf(sheetURI, 2))
-	require.JSONEq(t, "null", string(c.call("textDocument/hover", at(sheetURI, 0, 1))))
+	require.JSONEq(t, "null", string(c.call("textDocument/hover", at(sheetURI, 0, 8))))
 	c.open("file:///quay/other.motet", "sheet whirlpool\n")
 	// The document opened last is checked first, and the server may end before it comes to the other one.
 	require.Eventually(t, func() bool {

@@ -19,14 +19,17 @@ var (
 )
 
 func TestWhatClientsThatCanAreOffered(t *testing.T) {
-	plain := parse[offers](t, dial(t).initialize()).Capabilities
-	require.NotContains(t, plain["workspace"], "fileOperations")
-	got := parse[offers](t, dial(t).initialize(renamesFiles, formatsRanges)).Capabilities
-	require.Equal(t, map[string]any{"rangesSupport": true}, got["documentRangeFormattingProvider"])
-	require.JSONEq(t, `{"willRename": {"filters": [
-		{"scheme": "file", "pattern": {"glob": "**/*.{motet,glb,gltf}", "matches": "file"}},
-		{"scheme": "file", "pattern": {"glob": "**", "matches": "folder"}}
-	]}}`, string(encode(got["workspace"].(map[string]any)["fileOperations"])))
+	t.Run("others", func(t *testing.T) {
+		require.NotContains(t, parse[offers](t, dial(t).initialize()).Capabilities["workspace"], "fileOperations")
+	})
+	t.Run("these", func(t *testing.T) {
+		got := parse[offers](t, dial(t).initialize(renamesFiles, formatsRanges)).Capabilities
+		require.Equal(t, map[string]any{"rangesSupport": true}, got["documentRangeFormattingProvider"])
+		require.JSONEq(t, `{"willRename": {"filters": [
+			{"scheme": "file", "pattern": {"glob": "**/*.{motet,glb,gltf}", "matches": "file"}},
+			{"scheme": "file", "pattern": {"glob": "**", "matches": "folder"}}
+		]}}`, string(encode(got["workspace"].(map[string]any)["fileOperations"])))
+	})
 }
 
 // Whatever is renamed or moved, each sheet goes on naming the files that it named, and nothing else of it changes.
