@@ -135,21 +135,14 @@ func (t *together) settleAll(o *AllOptions, cuts []cut, spared []bool) error {
 	if err := errors.Join(failed...); err != nil {
 		return err // they were looked at before
 	}
-	var err error
 	if o.Over != nil {
-		t.ensemble, err = ensembleOver(figures, o.Over.Rig, o.Options)
+		t.ensemble = ensembleOver(figures, o.Over.Rig, o.Options)
 	} else {
 		t.ensemble = ensembleOf(figures, o.Options)
 	}
-	if err != nil {
-		return err
-	}
 	t.beats = beatsOf(figures, o.TempoBPM)
-	settled, offs, err := t.settle(o.Within, t.beats)
-	if err != nil {
-		return err
-	}
-	if !o.NoPlants && o.Over == nil {
+	settled, offs := t.settle(o.Within, t.beats)
+	if !o.NoPlants {
 		settled, offs = settled.plant(o.Within, offs, spared)
 	}
 	t.ensemble, t.channels, t.offs = settled.ensemble, settled.channels, offs

@@ -28,6 +28,12 @@ type channel struct {
 	// how much they move it, by step.
 	known, above bool
 	under        []float64
+	// number is the place of a known one in the rig's table. One that moves numbers together with others is in a mesh, at a
+	// place, and wants to be so far from rest, by step.
+	number int
+	mesh   *mesh
+	place  int
+	want   []float64
 	// dropped says that the sheet says nothing of it: it stays within the limits of where it rests.
 	dropped bool
 	// worst is the largest error at a frame of any series that it drives, in its unit.

@@ -63,6 +63,8 @@ type series struct {
 	pinned bool
 	// made says that it is no number of the clip's own: a solved limb's goal, swivel, or what is left of its turns.
 	made bool
+	// undriven says that the rig that there is has no dial for it.
+	undriven bool
 	// idle says that the clip does without it: a limb is solved in it or is not, as in no other clip over the rig.
 	idle bool
 	// gone says that nothing follows it any more: a turn of a limb that is solved instead.

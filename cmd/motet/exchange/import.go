@@ -122,10 +122,7 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 	}
 	e := ensembleOf([]*figure{f}, o)
 	beats := []beat{f.findBeat(o.TempoBPM)}
-	settled, errors, err := e.settle(o.Within, beats)
-	if err != nil {
-		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
-	}
+	settled, errors := e.settle(o.Within, beats)
 	if !o.NoPlants {
 		settled, errors = settled.plant(o.Within, errors, nil)
 		f, e = settled.figures[0], settled.ensemble

@@ -19,6 +19,10 @@ type limb struct {
 	twists   [2]int
 	twistWay [2]float64
 	plants   []plant
+	// called is what the rig calls its goal; empty for the name of the end.
+	called string
+	// keyed says that the limb is solved though nothing may be planted: the rig has no dials for its turns.
+	keyed bool
 	// idle says that the limb is not solved in this clip, but in another over the same rig.
 	idle bool
 	// along and least are, by axis of what carries the limb, how far the middle bends that way in the clip, and how far the
@@ -133,6 +137,17 @@ func across(v, line vec3) vec3 {
 	return line
 }
 
+// solved tells whether a limb is worth being solved in its clip.
+func (l *limb) solved() bool { return l.keyed || len(l.plants) > 0 }
+
+// goalName is what a limb's goal is called.
+func (f *figure) goalName(l *limb) string {
+	if l.called != "" {
+		return l.called
+	}
+	return f.skeleton.joints[l.end].name
+}
+
 // leastBendDeg is by how many degrees the middle of a limb bends somewhere in the clip, at least: one that is straight
 // throughout says nothing of where its middle points.
 const leastBendDeg = 2
@@ -158,15 +173,21 @@ func (f *figure) findLimbs() (limbs []limb) {
 			}
 			l := limb{root: a, middle: b, end: c, leg: of == "foot"}
 			l.why = f.whyNoChain(&l, height)
-			for i := a + 1; i < len(joints); i++ {
-				if up := joints[i].parent; i != b && i != c && (up == a || up == b || up == c || slices.Contains(l.carried, up)) {
-					l.carried = append(l.carried, i)
-				}
-			}
+			f.hang(&l)
 			limbs = append(limbs, l)
 		}
 	}
 	return limbs
+}
+
+// hang notes what hangs on a limb.
+func (f *figure) hang(l *limb) {
+	joints := f.skeleton.joints
+	for i := l.root + 1; i < len(joints); i++ {
+		if up := joints[i].parent; i != l.middle && i != l.end && (up == l.root || up == l.middle || up == l.end || slices.Contains(l.carried, up)) {
+			l.carried = append(l.carried, i)
+		}
+	}
 }
 
 // whyNoChain says why a chain can't be what a limb is, or nothing. It finds the axes of its twists too.

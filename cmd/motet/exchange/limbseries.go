@@ -34,14 +34,18 @@ func (e *settled) withLimbs(limbs [][]limb) (*ensemble, [][]channel) {
 		dead = f.settleRests(e.channels[k], wanted)
 	}
 	for n := range g.lead.limbs {
-		g.restLimb(n)
+		if e.over == nil {
+			g.restLimb(n)
+		}
 	}
 	eachOf(len(g.figures), func(k int) {
 		f := g.figures[k]
 		f.restPlace, f.restTurn = f.restPlaces(), f.restTurns()
 		f.bendLimbs(e.figures[k], wanted)
 	})
-	g.agreeOnBends()
+	if e.over == nil {
+		g.agreeOnBends()
+	}
 	paths := make([][]limbPaths, len(g.figures)) // by figure and limb
 	eachOf(len(g.figures), func(k int) {
 		f := g.figures[k]
@@ -61,6 +65,9 @@ func (e *settled) withLimbs(limbs [][]limb) (*ensemble, [][]channel) {
 	})
 	for n := range g.lead.limbs {
 		g.addLimb(n, paths)
+	}
+	if e.over != nil {
+		return g, nil // all of them are made anew
 	}
 	return g, g.limbChannels(e.channels, dead)
 }
@@ -146,7 +153,11 @@ func (f *figure) derive(l *limb, stands [][]stand) limbPaths {
 		own := [2]transform{joints[l.root].path[step], joints[l.middle].path[step]}
 		for k, i := range []int{l.root, l.middle} {
 			angles := joints[i].restAngles
-			for range 3 {
+			tries := 3
+			if step == 0 {
+				tries = 50 // from where it rests; then from the step before
+			}
+			for range tries {
 				angles[l.twists[k]] = angle[k]
 				own[k].turn = joints[i].order.quat(angles)
 				a, b, _ := l.solve(at[carrier], at[carrier].carry(&own[0]), &own[1], &joints[l.end].path[step], goal[step], out.swivel[step])
@@ -191,7 +202,7 @@ func (e *ensemble) addLimb(n int, paths [][]limbPaths) {
 	}
 	for k, i := range []int{lead.root, lead.middle} {
 		for axis := range 3 {
-			if axis != lead.twists[k] && !e.idles(n) {
+			if axis != lead.twists[k] && !e.idles(n) && e.over == nil {
 				continue
 			}
 			for m, f := range e.figures {
@@ -205,7 +216,8 @@ func (e *ensemble) addLimb(n int, paths [][]limbPaths) {
 					s.clip = paths[m][n].twist[k]
 					*at = f.addMade(s)
 				default:
-					s.idle = true
+					s.held = true
+					s.clip = slices.Repeat([]float64{s.rest}, f.skeleton.steps)
 					*at = f.addMade(s)
 				}
 				if axis == lead.twists[k] {
@@ -230,11 +242,14 @@ func (e *ensemble) addEnd(n int, paths [][]limbPaths) {
 			all = append(all, j.path)
 		}
 	}
-	o, _ := safestOrder(all...)
-	angles := o.angles(meanTurn(held))
-	for _, f := range e.figures {
-		f.skeleton.joints[end].order = o
-		f.skeleton.joints[end].setRest(angles)
+	o := e.lead.skeleton.joints[end].order
+	if e.over == nil {
+		o, _ = safestOrder(all...)
+		angles := o.angles(meanTurn(held))
+		for _, f := range e.figures {
+			f.skeleton.joints[end].order = o
+			f.skeleton.joints[end].setRest(angles)
+		}
 	}
 	for axis := range 3 {
 		for k, f := range e.figures {
@@ -245,6 +260,9 @@ func (e *ensemble) addEnd(n int, paths [][]limbPaths) {
 				continue
 			}
 			unrolled := o.unroll(paths[k][n].end)
+			if e.over != nil {
+				unrolled = o.beside(unrolled, j.restAngles)
+			}
 			lift := near(unrolled[0], j.restAngles).minus(unrolled[0])
 			for _, a := range unrolled {
 				s.clip = append(s.clip, a[axis]+lift[axis])

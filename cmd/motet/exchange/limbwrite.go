@@ -72,7 +72,7 @@ func (f *figure) writeChains(p *page) {
 		if l.way < 0 {
 			way = "-"
 		}
-		p.body(joints[l.end].name, joints[l.root].name, joints[l.middle].name, joints[l.end].name, way+axesText([]int{l.bends}))
+		p.body(f.goalName(l), joints[l.root].name, joints[l.middle].name, joints[l.end].name, way+axesText([]int{l.bends}))
 	}
 }
 
@@ -123,7 +123,7 @@ func (f *figure) plantWords(l *limb, plant *plant, length string) []string {
 	if plant.from == 0 && plant.to == f.time.frames {
 		from, to = "0"+length[len(length)-1:], length
 	}
-	row := []string{f.skeleton.joints[l.end].name, from + ".." + to}
+	row := []string{f.goalName(l), from + ".." + to}
 	if plant.on >= 0 {
 		row = append(row, "on", f.skeleton.joints[plant.on].name)
 	}

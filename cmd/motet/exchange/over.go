@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -78,12 +77,14 @@ type fixed struct {
 	rig *motion.Rig
 	// controls are the names of controls that are no joints, numbered behind the joints.
 	controls []string
+	// resting are dials that stay at rest, by their place in the rig, and why, for a person.
+	resting map[int]string
 }
 
 // ensembleOver takes sampled clips for the motion of a rig: its joints, orders and rests stay, and its dials are the
 // channels. What a clip moves that no dial does is a series of its own.
-func ensembleOver(figures []*figure, rig *motion.Rig, o Options) (*ensemble, error) {
-	e := &ensemble{figures: figures, lead: figures[0], over: &fixed{rig: rig}}
+func ensembleOver(figures []*figure, rig *motion.Rig, o Options) *ensemble {
+	e := &ensemble{figures: figures, lead: figures[0], over: &fixed{rig: rig, resting: map[int]string{}}}
 	e.begin(o)
 	var raw []string
 	for i := range rig.Joints {
@@ -112,7 +113,8 @@ func ensembleOver(figures []*figure, rig *motion.Rig, o Options) (*ensemble, err
 	for _, f := range figures {
 		f.front = e.lead.front
 	}
-	return e, e.takeOver()
+	e.takeOver()
+	return e
 }
 
 // driven is which numbers of joints any dial of the rig moves.
@@ -131,7 +133,7 @@ func (e *ensemble) driven() map[[3]int]bool {
 }
 
 // takeOver makes the series of what a dial moves or a clip needs.
-func (e *ensemble) takeOver() error {
+func (e *ensemble) takeOver() {
 	for _, f := range e.figures {
 		f.at = slices.Repeat([][3][3]int{{{-1, -1, -1}, {-1, -1, -1}, {-1, -1, -1}}}, len(f.skeleton.joints))
 	}
@@ -156,39 +158,47 @@ func (e *ensemble) takeOver() error {
 			}
 			e.number(driven, series{joint: i, property: turns, axes: []int{axis}, rest: j.restAngles[axis]}, e.still.turnDeg, paths)
 		}
-		if err := e.sizes(driven, i); err != nil {
-			return err
-		}
+		e.sizes(driven, i)
 	}
-	return nil
 }
 
 // number adds one number of a joint where a dial moves it or a clip does not leave it where it rests.
 func (e *ensemble) number(driven map[[3]int]bool, s series, reach float64, paths [][]float64) {
-	if driven[[3]int{s.joint, int(s.property), s.axes[0]}] || !rests(paths, s.rest, reach) {
+	s.undriven = !driven[[3]int{s.joint, int(s.property), s.axes[0]}]
+	if !s.undriven || !rests(paths, s.rest, reach) {
 		e.add(s, paths, reach)
 	}
 }
 
-// sizes adds the scales of a joint: one for those axes that one dial moves, and the others by themselves.
-func (e *ensemble) sizes(driven map[[3]int]bool, i int) error {
+// sizes adds the scales of a joint: one for those axes that one dial moves, and the others by themselves. Sizes multiply, so
+// only the first of several dials has one; and one that moves several axes alike has none where a clip does not.
+func (e *ensemble) sizes(driven map[[3]int]bool, i int) {
 	var sets [][]int
 	taken := [3]bool{}
 	for c := range e.over.rig.Channels {
-		for _, d := range e.over.rig.Channels[c].Drives {
-			if d.Joint != i || d.Kind != motion.DrivesScale {
+		dial := &e.over.rig.Channels[c]
+		for _, d := range dial.Drives {
+			if d.Joint != i || d.Kind != motion.DrivesScale || e.over.resting[c] != "" {
 				continue
 			}
 			var axes []int
 			for axis := range 3 {
-				if d.Axes[axis] && taken[axis] {
-					return fmt.Errorf("two dials of the rig `%s` move the size of its joint `%s`; import without --rig", e.over.rig.Name, e.over.rig.Joints[i].Name)
-				}
 				if d.Axes[axis] {
-					axes, taken[axis] = append(axes, axis), true
+					axes = append(axes, axis)
 				}
 			}
-			sets = append(sets, axes)
+			name := e.over.rig.Joints[i].Name
+			switch {
+			case slices.ContainsFunc(axes, func(axis int) bool { return taken[axis] }):
+				e.over.resting[c] = fmt.Sprintf("another dial before it sizes the joint `%s`", name)
+			case !e.sizedAlike(i, axes):
+				e.over.resting[c] = fmt.Sprintf("a clip makes the joint `%s` larger by axes that it sizes alike", name)
+			default:
+				sets = append(sets, axes)
+				for _, axis := range axes {
+					taken[axis] = true
+				}
+			}
 		}
 	}
 	for axis := range 3 {
@@ -198,25 +208,36 @@ func (e *ensemble) sizes(driven map[[3]int]bool, i int) error {
 	}
 	for _, axes := range sets {
 		paths := e.paths(i, func(t transform) float64 { return 100 * t.scale[axes[0]] })
-		held := true
-		for _, path := range paths {
-			if path != nil {
-				still, _ := stays(100*e.still.scale, path)
-				held = held && still
-			}
-		}
-		least := 200 * e.still.scale
-		if held {
-			least = unevenLimit
-		}
-		for _, axis := range axes[1:] {
-			if !sameSeries(paths, e.paths(i, func(t transform) float64 { return 100 * t.scale[axis] }), least/2) {
-				return fmt.Errorf("a clip makes the joint `%s` larger by its axes as no dial of the rig `%s` does; import without --rig", e.over.rig.Joints[i].Name, e.over.rig.Name)
-			}
-		}
+		least, held := e.leastSize(paths)
 		e.number(driven, series{joint: i, property: scales, axes: axes, rest: 100, uneven: held}, least, paths)
 	}
-	return nil
+}
+
+// leastSize is from how far on a size counts as one, in per cent, and whether it stays in all clips.
+func (e *ensemble) leastSize(paths [][]float64) (least float64, held bool) {
+	held = true
+	for _, path := range paths {
+		if path != nil {
+			still, _ := stays(100*e.still.scale, path)
+			held = held && still
+		}
+	}
+	if held {
+		return unevenLimit, held
+	}
+	return 200 * e.still.scale, held
+}
+
+// sizedAlike tells whether the clips make a joint larger along some axes by the same.
+func (e *ensemble) sizedAlike(i int, axes []int) bool {
+	paths := e.paths(i, func(t transform) float64 { return 100 * t.scale[axes[0]] })
+	least, _ := e.leastSize(paths)
+	for _, axis := range axes[1:] {
+		if !sameSeries(paths, e.paths(i, func(t transform) float64 { return 100 * t.scale[axis] }), least/2) {
+			return false
+		}
+	}
+	return true
 }
 
 // rests tells whether a number stays where it rests in all clips.
@@ -231,118 +252,13 @@ func rests(paths [][]float64, rest, reach float64) bool {
 	return true
 }
 
-// dialsOver are the rig's dials as channels, and one of its own for each number that no dial moves. Where several dials move
-// one number, the one that moves nothing else has what the others leave.
-func (e *ensemble) dialsOver() ([][]channel, error) {
-	rig, lead := e.over.rig, e.lead
-	var out []channel
-	by := make([][]int, len(lead.series)) // the channels that move a series
-	for i := range rig.Channels {
-		dial := &rig.Channels[i]
-		c := channel{name: dial.Name, base: dial.Rest, known: true, control: e.controlOf(dial.Control)}
-		goal := false
-		for _, d := range dial.Drives {
-			goal = goal || d.Joint < 0
-			for axis := range 3 {
-				if d.Joint < 0 || !d.Axes[axis] || d.Gain == 0 {
-					continue
-				}
-				n := lead.at[d.Joint][propertyOf(d.Kind)][axis]
-				if n < 0 || lead.series[n].axes[0] != axis {
-					continue
-				}
-				c.drives = append(c.drives, drive{series: n, gain: d.Gain})
-			}
-		}
-		if goal || len(c.drives) == 0 {
-			continue
-		}
-		// What moves most leads.
-		slices.SortStableFunc(c.drives, func(a, b drive) int { return compareSize(b.gain, a.gain) })
-		for _, d := range c.drives {
-			by[d.series] = append(by[d.series], len(out))
-		}
-		out = append(out, c)
-	}
-	for n, movers := range by {
-		switch len(movers) {
-		case 0:
-			c := e.ownDial(n)
-			out = append(out, c)
-		case 1:
-		default:
-			if err := shareOut(out, n, movers); err != nil {
-				var names []string
-				for _, m := range movers {
-					names = append(names, "`"+lead.path(&out[m])+"`")
-				}
-				return nil, fmt.Errorf("the dials %s of the rig `%s` all move the %s of its joint `%s` along with others, so that no clip says which one is meant; import without --rig, or with --onto or --base into a sheet of it", strings.Join(names, " and "), rig.Name, lead.series[n].property, rig.Joints[lead.series[n].joint].Name)
-			}
-		}
-	}
-	for _, c := range out {
-		if c.drives[0].loose {
-			return nil, fmt.Errorf("what the dial `%s/%s` of the rig `%s` moves is moved by others too; import without --rig", e.lead.controlName(c.control), c.name, rig.Name)
-		}
-	}
-	all := make([][]channel, len(e.figures))
-	for k := range e.figures {
-		for _, c := range out {
-			all[k] = append(all[k], e.overClip(k, c))
-		}
-		sortByControl(all[k])
-	}
-	return all, nil
-}
-
-func compareSize(a, b float64) int {
-	switch a, b = math.Abs(a), math.Abs(b); {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
-// shareOut leaves a number that several channels move to the one that moves nothing else.
-func shareOut(out []channel, n int, movers []int) error {
-	own := -1
-	for _, m := range movers {
-		if len(out[m].drives) == 1 {
-			if own >= 0 {
-				return fmt.Errorf("two dials move it alone")
-			}
-			own = m
-		}
-	}
-	if own < 0 {
-		return fmt.Errorf("no dial moves it alone")
-	}
-	out[own].above = true
-	for _, m := range movers {
-		for k := range out[m].drives {
-			if m != own && out[m].drives[k].series == n {
-				out[m].drives[k].loose = true
-			}
-		}
-		slices.SortStableFunc(out[m].drives, func(a, b drive) int {
-			switch {
-			case a.loose == b.loose:
-				return 0
-			case a.loose:
-				return 1
-			}
-			return -1
-		})
-	}
-	return nil
-}
-
 // ownDial is a channel that the rig does not have, for one number.
 func (e *ensemble) ownDial(n int) channel {
 	s := &e.lead.series[n]
 	c := channel{control: s.joint, drives: []drive{{series: n, gain: 1}}}
+	if l := e.lead.chainOf(s.joint); l != nil && s.property > scales {
+		c.control = e.controlOf(e.lead.goalName(l))
+	}
 	if s.property == scales {
 		c.base = 100
 	}
@@ -354,8 +270,12 @@ func (e *ensemble) ownDial(n int) channel {
 func (e *ensemble) overClip(k int, c channel) channel {
 	f := e.figures[k]
 	s := &f.series[c.drives[0].series]
-	c.closed, c.gain, c.stepped = f.closed && !s.torn, s.gain/c.drives[0].gain, s.stepped && len(c.drives) == 1 && !c.above
+	c.closed, c.gain, c.stepped = f.closed && !s.torn, s.gain/c.drives[0].gain, s.stepped && len(c.drives) == 1 && !c.above && c.mesh == nil
 	c.drives = slices.Clone(c.drives)
+	if c.mesh != nil {
+		c.closed, c.gain = f.closed && !c.mesh.torn(f), c.mesh.dial(c.place, func(n int) float64 { return f.series[n].gain })
+		c.want = c.mesh.wants(f, c.place)
+	}
 	return c
 }
 
@@ -378,6 +298,9 @@ func (e *ensemble) controlOf(name string) int {
 // loosen lets go of what a dial of the rig moves along with its first joint where a clip does not move them together: a
 // channel of its own has what the dial leaves there.
 func (e *ensemble) loosen(channels [][]channel, n int, allowance [][][]float64) (more []int) {
+	if m := channels[0][n].mesh; m != nil {
+		return e.loosenMesh(channels, m, allowance)
+	}
 	fits := func() bool {
 		for k, f := range e.figures {
 			if _, ok := f.tubeOf(&channels[k][n], allowance[k]); !ok {

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -28,7 +29,7 @@ func (e *ensemble) nameFresh(channels [][]channel) {
 		name := c.name
 		if taken[control+name] {
 			s := &e.lead.series[c.drives[0].series]
-			name = [...]string{"move-", "turn-", "scale-"}[s.property] + axesText(s.axes)
+			name = strings.ReplaceAll(s.drives(), ".", "-")
 		}
 		name = strings.TrimPrefix(unique(control+name, "", taken), control)
 		for k := range channels {
@@ -95,9 +96,9 @@ func (e *ensemble) rigRow(c *channel, columns []string) string {
 	s := &e.lead.series[c.drives[0].series]
 	cells := map[string]string{
 		"channel": e.lead.path(c),
-		"drives":  [...]string{"move.", "turn.", "scale."}[s.property] + axesText(s.axes),
+		"drives":  s.drives(),
 		"gain":    number(c.drives[0].gain, 3),
-		"unit":    [...]string{"cm", "deg", "%"}[s.property],
+		"unit":    s.unit(),
 		"mirror":  map[bool]string{true: "flip", false: "keep"}[c.flips],
 	}
 	if c.positive != "" {
@@ -129,6 +130,9 @@ func (e *ensemble) overLines(channels [][]channel, fresh []channel) []string {
 			names = append(names, e.lead.path(&fresh[i]))
 		}
 		lines = append(lines, fmt.Sprintf("%s added to it, for what the clips move and it could not: %s", areCount(len(fresh), "dial"), strings.Join(names, ", ")))
+	}
+	for _, i := range slices.Sorted(maps.Keys(e.over.resting)) {
+		lines = append(lines, fmt.Sprintf("the dial %s stays at rest: %s", e.over.rig.Channels[i].Path, e.over.resting[i]))
 	}
 	return lines
 }

@@ -13,7 +13,12 @@ import (
 func (e *settled) plant(within Within, errors []errorReport, spared []bool) (*settled, []errorReport) {
 	planters := make([]*planter, len(e.figures))
 	eachOf(len(e.figures), func(k int) {
-		planters[k] = newPlanter(e.figures[k], within, spared != nil && spared[k])
+		f := e.figures[k]
+		limbs := f.findLimbs
+		if e.over != nil {
+			limbs = func() []limb { return f.limbsOver(e.over.rig, e.undriven(k)) }
+		}
+		planters[k] = newPlanter(f, limbs(), within, spared != nil && spared[k])
 	})
 	for {
 		planted := 0
@@ -49,10 +54,13 @@ func (e *settled) plant(within Within, errors []errorReport, spared []bool) (*se
 	return e, errors
 }
 
-// newPlanter looks for the limbs of a figure and for when their ends stand.
-func newPlanter(f *figure, within Within, spared bool) *planter {
-	p := &planter{figure: f, within: within, limbs: f.findLimbs()}
+// newPlanter looks for when the ends of a figure's limbs stand.
+func newPlanter(f *figure, limbs []limb, within Within, spared bool) *planter {
+	p := &planter{figure: f, within: within, limbs: limbs}
 	if len(p.limbs) == 0 || spared {
+		for n := range p.limbs {
+			p.limbs[n].keyed = false
+		}
 		return p
 	}
 	stands := f.standsAt(stepsPerFrame, nil)
@@ -63,12 +71,14 @@ func newPlanter(f *figure, within Within, spared bool) *planter {
 		l := &p.limbs[n]
 		joints := f.skeleton.joints
 		if joints[l.root].absent || joints[l.middle].absent || joints[l.end].absent {
+			l.keyed = false
 			continue
 		}
 		if l.plants = f.findPlants(l, stands, stillShare*within.WorldCM); len(l.plants) > 0 && l.why != "" {
 			p.leaveOut(l.end, fmt.Sprintf("%s, so no chain can be its limb", l.why), l.plants...)
 			l.plants = nil
 		}
+		l.keyed = l.keyed && l.why == ""
 	}
 	return p
 }
@@ -77,12 +87,12 @@ func newPlanter(f *figure, within Within, spared bool) *planter {
 func solvedLimbs(planters []*planter) [][]limb {
 	out := make([][]limb, len(planters))
 	for n := range planters[0].limbs {
-		if !slices.ContainsFunc(planters, func(p *planter) bool { return len(p.limbs[n].plants) > 0 }) {
+		if !slices.ContainsFunc(planters, func(p *planter) bool { return p.limbs[n].solved() }) {
 			continue
 		}
 		for k, p := range planters {
 			l := p.limbs[n]
-			l.idle = len(l.plants) == 0
+			l.idle = !l.solved()
 			out[k] = append(out[k], l)
 		}
 	}
@@ -125,10 +135,9 @@ func (e *settled) letGo(planters []*planter, s *settled, reports, errors []error
 
 // drop takes the plants of a limb away.
 func (p *planter) drop(end int, reason string) {
-	if l := p.limb(end); len(l.plants) > 0 {
-		p.leaveOut(end, reason, l.plants...)
-		l.plants = nil
-	}
+	l := p.limb(end)
+	p.leaveOut(end, reason, l.plants...)
+	l.plants, l.keyed = nil, false
 }
 
 // countWithout notes how many keys a figure has with no limb solved. without is the same figure, with its channels.
@@ -149,6 +158,12 @@ func (f *figure) countWithout(without *figure, channels []channel) {
 
 // refitted is what is settled with some limbs solved, before all errors together are held against the clips.
 func (e *settled) refitted(g *ensemble, channels [][]channel, within Within) *settled {
+	if e.over != nil {
+		// Its dials have shares in the limbs' numbers too, so all are found anew.
+		allowance := make([][][]float64, len(g.figures))
+		eachOf(len(g.figures), func(k int) { allowance[k] = g.figures[k].limbAllowances(nil, within) })
+		return g.fitAll(within, e.beats, allowance)
+	}
 	s := &settled{g, e.beats, make([]*checker, len(g.figures)), channels, make([][][]float64, len(g.figures))}
 	eachOf(len(g.figures), func(k int) {
 		f := g.figures[k]

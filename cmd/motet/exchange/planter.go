@@ -36,7 +36,7 @@ const standShare = 1.0 / 8
 func (p *planter) worth() {
 	for n := range p.limbs {
 		l := &p.limbs[n]
-		if stands := plantedFrames(l.plants); stands > 0 && float64(stands) < standShare*float64(p.figure.time.frames) {
+		if stands := plantedFrames(l.plants); stands > 0 && !l.keyed && float64(stands) < standShare*float64(p.figure.time.frames) {
 			p.leaveOut(l.end, fmt.Sprintf("for %s of %d its limb would have to be solved all the time", count(stands, "frame"), p.figure.time.frames), l.plants...)
 			l.plants = nil
 		}
@@ -50,10 +50,12 @@ func plantedFrames(plants []plant) (frames int) {
 	return frames
 }
 
-// plants is how many plants there are.
+// plants is how many plants there are, and limbs that are solved without.
 func (p *planter) plants() (n int) {
 	for i := range p.limbs {
-		n += len(p.limbs[i].plants)
+		if n += len(p.limbs[i].plants); p.limbs[i].keyed {
+			n++
+		}
 	}
 	return n
 }
@@ -130,7 +132,7 @@ func (p *planter) bearable(g *figure) {
 				how = "is as good as straight, so that nothing tells which way it bends,"
 			}
 			p.leaveOut(l.end, fmt.Sprintf("its limb %s at frame %d: %s would be off by %s°", how, c.frame, joints[c.joint].name, roundUp(c.deg, 2)), l.plants...)
-			own.plants = nil
+			own.plants, own.keyed = nil, false
 			continue
 		}
 		var kept []plant
@@ -165,6 +167,9 @@ const (
 
 // leaveOut notes that an end stands still and is not planted, and why.
 func (p *planter) leaveOut(end int, reason string, plants ...plant) {
+	if len(plants) == 0 {
+		return
+	}
 	var when []string
 	for i := range plants {
 		where := ""
@@ -197,7 +202,7 @@ func worstLimb(check *checker, idle bool) (end int, ratio float64) {
 func (f *figure) plantReports() (out []PlantReport) {
 	for n := range f.limbs {
 		for _, p := range f.limbs[n].plants {
-			r := PlantReport{Goal: f.skeleton.joints[f.limbs[n].end].name, From: p.from, To: p.to}
+			r := PlantReport{Goal: f.goalName(&f.limbs[n]), From: p.from, To: p.to}
 			if p.on >= 0 {
 				r.On = f.skeleton.joints[p.on].name
 			}

@@ -14,16 +14,19 @@ const settlingRounds = 12
 // settle fits every channel of each figure and holds the joints that result, with every digit that the
 // sheets will show, against the clips. Where a joint is outside its limits, what carries it
 // is allowed less there, and fitted again.
-func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport, error) {
+func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport) {
 	allowance := make([][][]float64, len(e.figures))
-	checks := make([]*checker, len(e.figures))
 	for k, f := range e.figures {
 		allowance[k] = f.allowances(within)
 	}
-	channels, err := e.firstDials(allowance)
-	if err != nil {
-		return nil, nil, err
-	}
+	s := e.fitAll(within, beats, allowance)
+	return s, s.narrowDown(settlingRounds)
+}
+
+// fitAll fits every channel of each figure by itself.
+func (e *ensemble) fitAll(within Within, beats []beat, allowance [][][]float64) *settled {
+	checks := make([]*checker, len(e.figures))
+	channels := e.firstDials(allowance)
 	fit := func(k int, above bool) {
 		f := e.figures[k]
 		f.eachControl(channels[k], func(own []*channel) {
@@ -45,8 +48,7 @@ func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport,
 	if e.lay(channels, beats) {
 		eachOf(len(e.figures), func(k int) { fit(k, true) })
 	}
-	s := &settled{e, beats, checks, channels, allowance}
-	return s, s.narrowDown(settlingRounds), nil
+	return &settled{e, beats, checks, channels, allowance}
 }
 
 // What is settled of an ensemble: by figure, the channels, and what their series may be off.
@@ -106,15 +108,11 @@ func (e *settled) narrowDown(rounds int) []errorReport {
 }
 
 // firstDials are the channels to begin with.
-func (e *ensemble) firstDials(allowance [][][]float64) ([][]channel, error) {
+func (e *ensemble) firstDials(allowance [][][]float64) [][]channel {
 	if e.over == nil {
-		return e.dissolve(e.dials(allowance), allowance), nil
+		return e.dissolve(e.dials(allowance), allowance)
 	}
-	channels, err := e.dialsOver()
-	if err != nil {
-		return nil, err
-	}
-	return e.dissolve(channels, allowance), nil
+	return e.dissolve(e.dialsOver(), allowance)
 }
 
 // lay tells channels that have what others leave how much that is, now that those are fitted. It is false where there are
@@ -246,6 +244,11 @@ func (e *ensemble) dissolve(channels [][]channel, allowance [][][]float64) [][]c
 		}
 		if e.over != nil {
 			own := e.loosen(channels, n, allowance)
+			if m := channels[0][n].mesh; m != nil {
+				for k := range channels {
+					channels[k][n].rows, channels[k][n].dropped, channels[k][n].constant = nil, false, false
+				}
+			}
 			for k := range channels {
 				out[k] = append(out[k], channels[k][n])
 			}
@@ -283,8 +286,17 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 		steps--
 	}
 	t.middle, t.half = make([]float64, steps), make([]float64, steps)
+	if c.mesh != nil {
+		return t, f.meshTube(c, t, allowance)
+	}
+	tight := len(c.drives)
+	for _, d := range c.drives {
+		if d.loose {
+			tight--
+		}
+	}
 	for k := range steps {
-		low, high := math.Inf(-1), math.Inf(1)
+		low, high, least := math.Inf(-1), math.Inf(1), math.Inf(1)
 		for _, d := range c.drives {
 			s := &f.series[d.series]
 			if d.loose || s.idle || f.skeleton.joints[s.joint].absent {
@@ -302,29 +314,17 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 				want -= c.under[k]
 			}
 			want /= d.gain
-			low, high = math.Max(low, want-room), math.Min(high, want+room)
+			low, high, least = math.Max(low, want-room), math.Min(high, want+room), math.Min(least, room)
 		}
 		if math.IsInf(high, 1) {
 			low, high = -1, 1 // the clip has none of the joints, or solves their limb: anything does, and rest is as good
 		}
 		t.middle[k], t.half[k] = (low+high)/2+c.base-trend*float64(k), (high-low)/2
-		if len(c.drives) > 1 && t.half[k] < 0.1*f.narrowest(c, allowance, k/stepsPerFrame) {
+		if tight > 1 && t.half[k] < 0.1*least {
 			return t, false
 		}
 	}
 	return t, true
-}
-
-// narrowest is the least room that one of a channel's series alone would leave it.
-func (f *figure) narrowest(c *channel, allowance [][]float64, frame int) float64 {
-	least := math.Inf(1)
-	for _, d := range c.drives {
-		if d.loose {
-			continue
-		}
-		least = math.Min(least, allowance[d.series][frame]/math.Abs(d.gain))
-	}
-	return least
 }
 
 func (f *figure) fitChannel(c *channel, allowance [][]float64, beatFrames float64, shared map[int]bool) {

@@ -15,7 +15,7 @@ import (
 func (f *figure) straightRows(c *channel, allowance [][]float64) []row {
 	s := &f.series[c.drives[0].series]
 	t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]
-	if len(c.drives) > 1 || c.above || t == nil || t.kind != gltf.InterpolationLinear || !f.time.even || 2*len(t.times) > f.time.frames {
+	if len(c.drives) > 1 || c.above || c.mesh != nil || t == nil || t.kind != gltf.InterpolationLinear || !f.time.even || 2*len(t.times) > f.time.frames {
 		return nil
 	}
 	least := math.Inf(1)

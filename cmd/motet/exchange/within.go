@@ -110,7 +110,7 @@ func (f *figure) allowances(within Within) [][]float64 {
 		if moving := f.movingAxes(s.joint, s.property); s.property != scales && moving > 1 {
 			limit /= math.Sqrt(float64(moving))
 		}
-		if s.held && s.property != scales {
+		if s.held && !s.undriven && s.property != scales {
 			limit *= heldShare
 		}
 		out[n] = make([]float64, f.time.frames+1)
@@ -126,7 +126,7 @@ func (f *figure) allowances(within Within) [][]float64 {
 }
 
 // heldShare is how much of its part of the limit a number may be off that only stays in a clip: a key holds it, so that
-// what moves may have the rest.
+// what moves may have the rest. One for which a rig would need a dial first may be off by all of it.
 const heldShare = 0.3
 
 // leastAllowance keeps a limit from asking for more digits than a sheet has.
