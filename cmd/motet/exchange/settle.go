@@ -65,9 +65,15 @@ type settled struct {
 func (e *settled) narrowDown(rounds int) []errorReport {
 	channels, allowance, beats, checks := e.channels, e.allowance, e.beats, e.checks
 	values, reports := make([][][]float64, len(e.figures)), make([]errorReport, len(e.figures))
+	stale, settled := make([]bool, len(e.figures)), make([][]float64, len(e.figures))
 	for round := 0; ; round++ {
 		e.reconcile(channels)
 		eachOf(len(e.figures), func(k int) {
+			now := settledAt(channels[k])
+			if round > 0 && !stale[k] && slices.Equal(now, settled[k]) {
+				return // as it was
+			}
+			settled[k] = now
 			values[k] = e.figures[k].values(channels[k], beats[k].frames)
 			reports[k] = checks[k].compare(values[k])
 		})
@@ -89,7 +95,11 @@ func (e *settled) narrowDown(rounds int) []errorReport {
 				narrowed[k] = checks[k].narrow(values[k], allowance[k])
 			}
 		}
+		before := channels
 		channels = e.dissolve(channels, allowance)
+		for k := range stale {
+			stale[k] = !reports[k].inside() || len(channels[k]) != len(before[k]) || e.over != nil
+		}
 		refit := func(k int, above bool) {
 			f := e.figures[k]
 			f.eachControl(channels[k], func(own []*channel) {
@@ -105,6 +115,17 @@ func (e *settled) narrowDown(rounds int) []errorReport {
 			eachOf(len(e.figures), func(k int) { refit(k, true) })
 		}
 	}
+}
+
+// settledAt is where each channel stays that has no keys; infinite for one that has.
+func settledAt(channels []channel) []float64 {
+	out := make([]float64, len(channels))
+	for i := range channels {
+		if out[i] = math.Inf(1); channels[i].dropped {
+			out[i] = channels[i].keys.value[0]
+		}
+	}
+	return out
 }
 
 // firstDials are the channels to begin with.
