@@ -54,10 +54,17 @@ carries its sheet comes back as that. One that can't be imported is told, and
 the others are written.
 
   --all             all clips; --clip 'walk*' takes those of such names
-  --rig FILE        a rig that is there already, for clips that come later: its
+  --rig FILE        a rig that is there already, such as one that you wrote: its
                     dials and its rest stay, and what a clip moves that no dial
-                    does becomes a dial more at the end of its table; a morph
-                    target that no dial moves so is named and left out
+                    does becomes a dial more at the end of its table
+
+Where several dials of that rig move one number, as two that bend the neck do,
+they add up to the clip: in the order of the table, each has the number that it
+moves most of those that no dial before it has, and one for which none is left
+stays at rest. A chain of the rig is solved where its end stands, and then
+planted; and where the clip turns a limb as no dial does and the chain's goal
+has dials. The output names the dials that it adds, and those that it leaves at
+rest with the reason.
 
 With --onto, a clip of a sheet comes back into that sheet, as after a round of
 edits in an animation package. Only what has moved changes: single cells, and

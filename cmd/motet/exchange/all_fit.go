@@ -152,14 +152,14 @@ func (t *together) settleAll(o *AllOptions, cuts []cut, spared []bool) error {
 // write makes the texts. rig is what the rig is called.
 func (t *together) write(o *AllOptions, cuts []cut, names []string, rig Result) error {
 	if o.Over != nil {
-		left := t.blendOver(o.Within, t.beats, t.offs)
 		t.nameFresh(t.channels)
 		fresh := t.freshDials(t.channels)
-		text, err := t.rigText(o.Over, fresh)
+		shapes, left := t.blendOver(o.Within, t.beats, t.offs, t.channels)
+		text, err := t.rigText(o.Over, fresh, shapes)
 		if err != nil {
 			return err
 		}
-		t.text, t.dials, t.lines = text, len(o.Over.Rig.Channels)+len(fresh), append(t.overLines(t.channels, fresh), left...)
+		t.text, t.dials, t.lines = text, len(o.Over.Rig.Channels)+len(fresh)+len(shapes), append(t.overLines(t.channels, fresh, shapes), left...)
 	} else {
 		t.nameChannels(t.channels)
 		t.bakeRest(t.channels)

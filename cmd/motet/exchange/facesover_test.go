@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"github.com/motet-sheet/motet/grammar"
 )
 
 // A clip that comes later finds its face among the dials of the rig that there is; what none of them can do is named.
@@ -24,10 +26,68 @@ func TestFacesOverARig(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(r.SheetText, "track head\n"), "joints and targets of one control share a track")
 	assert.NotContains(t, strings.Join(all.Report, "\n"), "morph target")
 
-	// Without its pout, and with the beard on a dial that moves the mouth otherwise.
-	less := strings.Replace(over.Text, "morph.pout ", "morph.sulk ", 1)
+	// Without its pout, and with the beard on a dial that moves the mouth otherwise: they get dials more, in the rig's own
+	// words, and the same clip again needs no other.
+	less := ""
+	for line := range strings.Lines(over.Text) {
+		if !strings.Contains(line, "morph.pout ") {
+			less += line
+		}
+	}
 	less = strings.Replace(less, "morph.Beard.Smile 1", "morph.Beard.Smile 0.5", 1)
-	all, err = ImportAll(AllOptions{Paths: []string{"lamp.glb"}, Over: overRig(t, over.File, less), Options: Options{ReadFile: inMemory(map[string][]byte{"lamp.glb": data})}})
-	require.NoError(t, err)
-	assert.Contains(t, strings.Join(all.Report, "\n"), "3 morph targets are left out, since no dial of the rig moves them so: Mouth Smile, pout, Beard.Smile")
+	require.Contains(t, less, "morph.Beard.Smile 0.5")
+	for range 2 {
+		all, err = ImportAll(AllOptions{Paths: []string{"lamp.glb"}, Over: overRig(t, over.File, less), Options: Options{ReadFile: inMemory(map[string][]byte{"lamp.glb": data})}})
+		require.NoError(t, err)
+		assert.False(t, all.Clips[0].Outside)
+		requireWeights(t, resolve(t, withRig(all, &all.Clips[0])), data, 0, 0.5)
+		less = all.Rig.Text
+	}
+	assert.Contains(t, plainLines(less), "face/beard-smile . morph.Beard.Smile 1 % keep")
+	assert.Contains(t, plainLines(less), "face/pout . morph.pout 1 % keep")
+	assert.NotContains(t, strings.Join(all.Report, "\n"), "added")
+}
+
+// Dials that share morph targets, with each other and with joints, add up to what the clip does.
+func TestSharedFacesOverARig(t *testing.T) {
+	first, _ := importFile(t, smiling(t), Options{})
+	data := glb(t, smiling(t))
+	again := func(rig string) *AllResult {
+		rig = grammar.Format(grammar.Parse(first.RigFile, rig))
+		all, err := ImportAll(AllOptions{Paths: []string{"lamp.glb"}, Over: overRig(t, first.RigFile, rig), Options: Options{ReadFile: inMemory(map[string][]byte{"lamp.glb": data})}})
+		require.NoError(t, err)
+		require.NoError(t, all.Clips[0].Err)
+		assert.False(t, all.Clips[0].Outside)
+		requireWeights(t, resolve(t, withRig(all, &all.Clips[0])), data, 0, 0.5)
+		return all
+	}
+	row := "  face/pout               .               morph.pout      1"
+	require.Contains(t, first.RigText, row)
+	// One that opens the mouth as it pouts stands before those that do either; one more is left without anything.
+	shared := strings.Replace(first.RigText, row, "  face/both . morph.pout 2 % . keep\n  face/both . "+smileWord(t, first.RigText)+" -0.5\n"+row, 1)
+	all := again(shared)
+	assert.Contains(t, strings.Join(all.Report, "\n"), "stays at rest: dials before it in the rig's table can do what it does")
+	assert.Equal(t, strings.Count(shared, "\n"), strings.Count(all.Rig.Text, "\n"))
+	// One that nods as well.
+	nods := ""
+	for line := range strings.Lines(first.RigText) {
+		if fields := strings.Fields(line); nods == "" && len(fields) > 3 && strings.HasPrefix(fields[2], "turn.") {
+			nods = fields[0]
+			first.RigText = strings.Replace(first.RigText, line, line+"  "+nods+" . morph.pout 0.3\n", 1)
+		}
+	}
+	require.NotEmpty(t, nods)
+	again(first.RigText)
+}
+
+// smileWord is what a rig drives for the mouth's smile.
+func smileWord(t *testing.T, rig string) string {
+	t.Helper()
+	for line := range strings.Lines(rig) {
+		if fields := strings.Fields(line); len(fields) > 2 && fields[0] == "mouth/smile" {
+			return fields[2]
+		}
+	}
+	t.Fatal("there is no smile")
+	return ""
 }

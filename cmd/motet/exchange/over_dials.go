@@ -43,11 +43,15 @@ func (e *ensemble) dialsOver() [][]channel {
 		if len(c.drives) == 0 {
 			continue
 		}
+		if e.sizesAlone(c.drives) {
+			e.over.resting[i] = "it sizes a joint along with something else, as a clip does not, and nothing undoes a size"
+			continue
+		}
 		// What moves most leads.
 		slices.SortStableFunc(c.drives, func(a, b drive) int { return cmp.Compare(math.Abs(b.gain), math.Abs(a.gain)) })
 		out = append(out, c)
 	}
-	out = e.settleShares(out)
+	out = e.settleShares(e.withoutSharedSizes(out))
 	moved := make([]bool, len(lead.series))
 	for _, c := range out {
 		for _, d := range c.drives {
@@ -98,6 +102,52 @@ func mixesGoals(dial *motion.Dial) string {
 		}
 	}
 	return ""
+}
+
+// alongPercent is how far a size may be, in per cent, from what goes along with it to be one dial's.
+const alongPercent = 0.1
+
+// sizesAlone tells whether a dial sizes a joint and moves something else too, which the clips do not do together.
+func (e *ensemble) sizesAlone(drives []drive) bool {
+	size := slices.IndexFunc(drives, func(d drive) bool { return e.lead.series[d.series].property == scales })
+	if size < 0 {
+		return false
+	}
+	for _, f := range e.figures {
+		by := &f.series[drives[size].series]
+		for _, d := range drives {
+			s := &f.series[d.series]
+			for k := range s.clip {
+				dial := (by.clip[k] - by.rest) / drives[size].gain
+				if math.Abs((s.clip[k]-s.rest)/d.gain-dial)*math.Abs(drives[size].gain) > alongPercent {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
+// withoutSharedSizes leaves at rest what sizes a joint and moves something that others move too: as one of several it would
+// be somewhere even where the clip stays.
+func (e *ensemble) withoutSharedSizes(out []channel) (kept []channel) {
+	for m, c := range out {
+		sizes := slices.ContainsFunc(c.drives, func(d drive) bool { return e.lead.series[d.series].property == scales })
+		shared := slices.ContainsFunc(c.drives, func(d drive) bool {
+			for other := range out {
+				if other != m && slices.ContainsFunc(out[other].drives, func(o drive) bool { return o.series == d.series }) {
+					return true
+				}
+			}
+			return false
+		})
+		if sizes && shared {
+			e.over.resting[c.number] = "it sizes a joint along with something that other dials move too, and nothing undoes a size"
+			continue
+		}
+		kept = append(kept, c)
+	}
+	return kept
 }
 
 // settleShares settles which dial has what of the numbers that several move.

@@ -39,8 +39,8 @@ func (e *ensemble) nameFresh(channels [][]channel) {
 }
 
 // rigText is the rig's file with channels more: rows below those that its table has, or a table below its joints.
-func (e *ensemble) rigText(o *OverRig, fresh []channel) (string, error) {
-	if len(fresh) == 0 {
+func (e *ensemble) rigText(o *OverRig, fresh []channel, shapes []shape) (string, error) {
+	if len(fresh)+len(shapes) == 0 {
 		return o.Text, nil
 	}
 	file := grammar.Parse(o.File, o.Text)
@@ -58,10 +58,7 @@ func (e *ensemble) rigText(o *OverRig, fresh []channel) (string, error) {
 			line++
 		}
 		if b.Kind == grammar.ChannelsBlock {
-			columns = nil
-			for _, c := range b.Columns {
-				columns = append(columns, grammar.NameKey(c.Name))
-			}
+			columns = columnsOf(b)
 		}
 	}
 	var rows []string
@@ -74,6 +71,9 @@ func (e *ensemble) rigText(o *OverRig, fresh []channel) (string, error) {
 	}
 	for i := range fresh {
 		rows = append(rows, "  "+e.rigRow(&fresh[i], columns))
+	}
+	for i := range shapes {
+		rows = append(rows, shapes[i].rigRows(columns)...)
 	}
 	lines := strings.SplitAfter(o.Text, "\n")
 	end := "\n"
@@ -104,6 +104,30 @@ func (e *ensemble) rigRow(c *channel, columns []string) string {
 	if c.positive != "" {
 		cells["positive"] = quoted(c.positive)
 	}
+	return rowOf(columns, cells)
+}
+
+// rigRows are the rows of a dial of morph targets in a table with these columns.
+func (s *shape) rigRows(columns []string) (rows []string) {
+	for i, t := range s.targets {
+		cells := map[string]string{"channel": s.control + "/" + s.channel.name, "drives": grammar.MorphPrefix + t.word, "gain": "1"}
+		if i == 0 {
+			cells["unit"], cells["mirror"] = "%", "keep"
+			if s.rest != 0 {
+				cells["rest"] = number(s.rest, 3)
+			}
+		}
+		row := "  " + rowOf(columns, cells)
+		if t.comment != "" {
+			row += "  # " + t.comment
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// rowOf is a row of cells by column, empty where there is none.
+func rowOf(columns []string, cells map[string]string) string {
 	var row []string
 	for _, column := range columns {
 		cell := cells[column]
@@ -115,21 +139,46 @@ func (e *ensemble) rigRow(c *channel, columns []string) string {
 	return strings.Join(row, "  ")
 }
 
+// channelColumns are the columns of the last table of channels in a rig's file.
+func channelColumns(file *grammar.File) (columns []string) {
+	for _, b := range file.Blocks {
+		if b.Kind == grammar.ChannelsBlock {
+			columns = columnsOf(b)
+		}
+	}
+	return columns
+}
+
+func columnsOf(b *grammar.Block) (columns []string) {
+	for _, c := range b.Columns {
+		columns = append(columns, grammar.NameKey(c.Name))
+	}
+	return columns
+}
+
 // overLines tell what clips made of a rig that there was.
-func (e *ensemble) overLines(channels [][]channel, fresh []channel) []string {
+func (e *ensemble) overLines(channels [][]channel, fresh []channel, shapes []shape) []string {
 	used := 0
+	for i := range e.lead.shapes {
+		if e.lead.shapes[i].known && slices.ContainsFunc(e.figures, func(f *figure) bool { return i < len(f.shapes) && !f.shapes[i].dropped }) {
+			used++
+		}
+	}
 	for _, c := range e.rigChannels(channels) {
 		if c.known && !c.dropped {
 			used++
 		}
 	}
 	lines := []string{fmt.Sprintf("over the rig `%s`, with %d of its %s", e.over.rig.Name, used, count(len(e.over.rig.Channels), "dial"))}
-	if len(fresh) > 0 {
-		var names []string
-		for i := range fresh {
-			names = append(names, e.lead.path(&fresh[i]))
-		}
-		lines = append(lines, fmt.Sprintf("%s added to it, for what the clips move and it could not: %s", areCount(len(fresh), "dial"), strings.Join(names, ", ")))
+	var names []string
+	for i := range fresh {
+		names = append(names, e.lead.path(&fresh[i]))
+	}
+	for i := range shapes {
+		names = append(names, shapes[i].control+"/"+shapes[i].channel.name)
+	}
+	if len(names) > 0 {
+		lines = append(lines, fmt.Sprintf("%s added to it, for what the clips move and it could not: %s", areCount(len(names), "dial"), strings.Join(names, ", ")))
 	}
 	for _, i := range slices.Sorted(maps.Keys(e.over.resting)) {
 		lines = append(lines, fmt.Sprintf("the dial %s stays at rest: %s", e.over.rig.Channels[i].Path, e.over.resting[i]))

@@ -2,9 +2,7 @@ package exchange
 
 import (
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 )
 
 // settlingRounds is how often channels are narrowed and fitted again where all errors
@@ -217,34 +215,6 @@ func (f *figure) touches(c *channel, narrowed []bool) bool {
 	return false
 }
 
-// eachOf runs do on the numbers below n, several at a time.
-func eachOf(n int, do func(k int)) {
-	var wait sync.WaitGroup
-	free := make(chan struct{}, runtime.GOMAXPROCS(0))
-	for k := range n {
-		free <- struct{}{}
-		wait.Go(func() {
-			do(k)
-			<-free
-		})
-	}
-	wait.Wait()
-}
-
-// eachControl runs do on the channels of each control, several controls at a time.
-func (f *figure) eachControl(channels []channel, do func(own []*channel)) {
-	var controls [][]*channel
-	for i := 0; i < len(channels); {
-		var own []*channel
-		control := channels[i].control
-		for ; i < len(channels) && channels[i].control == control; i++ {
-			own = append(own, &channels[i])
-		}
-		controls = append(controls, own)
-	}
-	eachOf(len(controls), func(k int) { do(controls[k]) })
-}
-
 // dissolve splits the dials whose series can no longer move in proportion, in each clip, within what
 // they are allowed.
 func (e *ensemble) dissolve(channels [][]channel, allowance [][][]float64) [][]channel {
@@ -331,7 +301,11 @@ func (f *figure) tubeOf(c *channel, allowance [][]float64) (t *tube, ok bool) {
 			// At frames the smooth motion is the clip's own; between them it is what the
 			// clip's straight lines leave out.
 			want, room := s.smooth[k]-s.rest, allowed/math.Abs(d.gain)
-			if c.under != nil {
+			switch {
+			case c.under != nil && s.property == scales && math.Abs(1+c.under[k]/100) > 1e-3:
+				below := 1 + c.under[k]/100
+				want, room = 100*((1+want/100)/below-1), room/math.Abs(below)
+			case c.under != nil:
 				want -= c.under[k]
 			}
 			want /= d.gain
@@ -471,6 +445,10 @@ func (f *figure) values(channels []channel, beatFrames float64) [][]float64 {
 			s := &f.series[d.series]
 			if path := out[d.series]; path != nil { // several dials move it
 				for k, v := range curve {
+					if s.property == scales {
+						path[k] *= 1 + d.gain*(v-c.base)/100 // sizes multiply
+						continue
+					}
 					path[k] += d.gain * (v - c.base)
 				}
 				continue

@@ -24,6 +24,7 @@ type shape struct {
 	path    *weightPath // that tells for all; nil for one that stays at a value
 	value   float64     // per cent, of one that stays
 	baked   int
+	room    float64 // how many times as far off the targets may be, for what the dial is off; 1 where that is less
 }
 
 // A shapeTarget is a row of the rig: the word behind `morph.`, and what the comment says of it.
@@ -47,7 +48,7 @@ func (e *ensemble) blendIn(within Within, beats []beat, errors []errorReport) er
 	if err != nil {
 		return err
 	}
-	e.lead.nameShapes(all)
+	e.lead.nameShapes(all, map[string]bool{}, map[string]bool{})
 	for k, f := range e.figures {
 		f.shapes = make([]shape, len(all))
 		for i := range all {
@@ -260,8 +261,8 @@ func mergeShapes(shapes [][]shape) [][]shape {
 }
 
 // nameShapes gives dials their controls and channels, and targets their words, in the first clip's shapes, and brings those
-// of one control together.
-func (f *figure) nameShapes(shapes [][]shape) {
+// of one control together. taken are paths, and words those of targets, that there are already.
+func (f *figure) nameShapes(shapes [][]shape, taken, words map[string]bool) {
 	var raw []string // the names of the shapes, and then all others of their meshes, by which sides are told
 	there := map[string]bool{}
 	lists := map[*targetList]bool{}
@@ -288,7 +289,6 @@ func (f *figure) nameShapes(shapes [][]shape) {
 	for _, s := range spelled {
 		sides[s.base()+s.side.suffix()] = true
 	}
-	taken, words := map[string]bool{}, map[string]bool{}
 	rank := map[string]int{}
 	for i := range shapes {
 		s, spelling := &shapes[i][0], spelled[i]
@@ -358,13 +358,13 @@ func (f *figure) fitShapes(within Within, beatFrames float64, errors *errorRepor
 				s.dropped = true
 				continue
 			}
-			f.fitShape(s, 0.95*limit, beatFrames, rows)
+			f.fitShape(s, 0.95*limit/math.Max(1, s.room), beatFrames, rows)
 			for _, r := range s.rows {
 				rows[r.frame] = true
 			}
 			f.measureShape(s, beatFrames)
-			if s.worst > errors.weightPercent {
-				errors.weightPercent, errors.weightName = s.worst, s.control+"/"+s.channel.name
+			if off := s.worst * math.Max(1, s.room); off > errors.weightPercent {
+				errors.weightPercent, errors.weightName = off, s.control+"/"+s.channel.name
 			}
 		}
 	}
