@@ -1,6 +1,7 @@
 package server
 
 import (
+	"encoding/json"
 	"slices"
 	"strings"
 	"testing"
@@ -126,4 +127,46 @@ func TestMendingAll(t *testing.T) {
 	}
 	c.change(sheet, 2, whole(deckhandSheet))
 	require.Empty(t, ask("source.fixAll"))
+}
+
+var resolvesEdits = m{"textDocument": m{"codeAction": m{"dataSupport": true, "resolveSupport": m{"properties": []string{"edit"}}}}}
+
+// A client that asks for the edits of what is taken gets those that others get at once, and none for another text.
+func TestRefactoringsAreResolved(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": deckhandRig})
+	sheet := address("wait.motet")
+	ask := func(c *testClient) []json.RawMessage {
+		return parse[[]json.RawMessage](t, c.call("textDocument/codeAction", m{"textDocument": m{"uri": sheet}, "range": span(6, 0, 8, 3), "context": m{"diagnostics": []m{}, "only": []string{"refactor"}}}))
+	}
+	eager := map[string]codeAction{}
+	t.Run("at once", func(t *testing.T) {
+		c := connect(t, actionLiterals, counts("utf-8"))
+		c.open(sheet, deckhandSheet)
+		for _, raw := range ask(c) {
+			one := parse[codeAction](t, raw)
+			require.NotEmpty(t, one.Edit.Changes, one.Title)
+			eager[one.Title] = one
+		}
+		require.Greater(t, len(eager), 3)
+	})
+	t.Run("when taken", func(t *testing.T) {
+		c := dial(t)
+		require.Equal(t, true, parse[offers](t, c.initialize(actionLiterals, resolvesEdits, counts("utf-8"))).Capabilities["codeActionProvider"].(map[string]any)["resolveProvider"])
+		c.open(sheet, deckhandSheet)
+		offered := ask(c)
+		require.Len(t, offered, len(eager))
+		for _, raw := range offered {
+			one := parse[codeAction](t, raw)
+			require.Empty(t, one.Edit.Changes, one.Title)
+			require.Equal(t, eager[one.Title], parse[codeAction](t, c.call("codeAction/resolve", raw)))
+		}
+		other := parse[map[string]any](t, offered[0])
+		other["title"] = "sing"
+		require.Equal(t, -32803, c.refused("codeAction/resolve", other)) // RequestFailed
+		require.JSONEq(t, `{"title": "another server's"}`, string(c.call("codeAction/resolve", m{"title": "another server's"})))
+		c.change(sheet, 2, part(0, 0, 0, 0, "# one line further down\n"))
+		require.Equal(t, -32801, c.refused("codeAction/resolve", offered[0])) // ContentModified
+		c.close(sheet)
+		require.Equal(t, -32801, c.refused("codeAction/resolve", offered[0]))
+	})
 }

@@ -137,6 +137,8 @@ func (s *session) prepareFeature(req *jsonrpc2.Request) (work, error) {
 		return about(s, req, s.completion)
 	case protocol.MethodTextDocumentInlineCompletion:
 		return about(s, req, s.inlineCompletion)
+	case protocol.MethodCodeActionResolve:
+		return s.resolveAction(req)
 	case protocol.MethodCompletionItemResolve:
 		return s.resolveCompletion(req)
 	case protocol.MethodTextDocumentSignatureHelp:

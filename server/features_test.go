@@ -89,7 +89,10 @@ func askEverything(c *testClient, uri string, line, character int) {
 	c.call("workspace/textDocumentContent", m{"uri": "motet-rule:/freeze.md"})
 	c.call("textDocument/formatting", m{"textDocument": document, "options": m{"tabSize": 2, "insertSpaces": true}})
 	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, character, line, character), "context": m{"diagnostics": []m{}}})
-	c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, 0, line+3, character), "context": m{"diagnostics": []m{}}})
+	offered := parse[[]map[string]any](c.t, c.call("textDocument/codeAction", m{"textDocument": document, "range": span(line, 0, line+3, character), "context": m{"diagnostics": []m{}}}))
+	for _, action := range offered {
+		c.call("codeAction/resolve", action)
+	}
 }
 
 // with is a message with one more property.
@@ -100,7 +103,7 @@ func with(message m, key string, value any) m {
 }
 
 // able is a client that can do whatever the server can use.
-var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, renamesFiles, replaces, formatsRanges, inlines, counts("utf-8")}
+var able = []m{pulls, actionLiterals, versionedEdits, takesSnippets, labelOffsets, symbolTrees, creates, rich, showsPages, renamesFiles, resolvesEdits, replaces, formatsRanges, inlines, counts("utf-8")}
 
 // An editor asks at its own moments, mostly in the middle of a mistake. So every kind of request is asked about sheets
 // that are whole, broken in one line and whole again.

@@ -20,6 +20,7 @@ type client struct {
 	contents        bool // shows documents that the server provides
 	data            bool // brings a diagnostic's data back with a code action
 	actionLiterals  bool // takes code actions with edits
+	resolvesEdits   bool // asks for the edits of the action that is taken
 	versionedEdits  bool // takes edits with the version of the document that they are about
 	watches         bool // can be asked to watch files
 	refreshes       refreshes
@@ -85,11 +86,15 @@ func (c client) serverCapabilities() protocol.ServerCapabilities {
 		}},
 	}
 	if c.actionLiterals {
-		capabilities.CodeActionProvider = &protocol.CodeActionOptions{
+		actions := &protocol.CodeActionOptions{
 			CodeActionKinds: []protocol.CodeActionKind{
 				protocol.CodeActionKindQuickFix, protocol.CodeActionKindRefactorRewrite, protocol.CodeActionKindRefactorExtract, fixAll,
 			},
 		}
+		if c.resolvesEdits {
+			actions.ResolveProvider = &yes
+		}
+		capabilities.CodeActionProvider = actions
 	}
 	if c.explains() {
 		capabilities.Workspace.TextDocumentContent = &protocol.TextDocumentContentOptions{Schemes: []string{ruleScheme}}
@@ -137,6 +142,7 @@ func clientOf(capabilities *protocol.ClientCapabilities) client {
 	if action := document.CodeAction; action != nil {
 		// A client that names no kinds, such as ALE, takes actions with edits all the same: it has the property.
 		c.actionLiterals = action.CodeActionLiteralSupport.CodeActionKind.ValueSet != nil
+		c.resolvesEdits = isTrue(action.DataSupport) && slices.Contains(action.ResolveSupport.Properties, "edit")
 	}
 	// What a diagnostic may have stood under publishDiagnostics alone up to LSP 3.17, and clients of that time that pull say it
 	// there still.

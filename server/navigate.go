@@ -12,15 +12,39 @@ import (
 // definition leads to where a name comes into being: of what the document can see the nearest, its own file before its
 // bases and these before the rigs. A pattern leads to each name that it covers.
 func (s *session) definition(_ context.Context, snap snapshot, params *protocol.DefinitionParams) (any, error) {
-	about, ok := mentionAt(snap.tree(), snap.offsetOf(params.Position))
+	offset := snap.offsetOf(params.Position)
+	about, ok := mentionAt(snap.tree(), offset)
 	if !ok {
-		return nil, nil
+		return snap.fileDefinition(offset), nil
 	}
 	out := protocol.LocationSlice{}
 	for _, p := range snap.definitions(about) {
 		out = append(out, snap.location(p))
 	}
 	return out, nil
+}
+
+// fileDefinition leads from the name of a file to what the line takes from it, or to the file's start; nil elsewhere.
+func (snap snapshot) fileDefinition(offset int) any {
+	at := refAt(snap.tree(), offset)
+	if at.IsZero() {
+		return nil
+	}
+	name := fileOf(at.Block.Lines[at.Line].Stmt)
+	if name == nil || !name.Where().Contains(at.Span.Start) {
+		return nil
+	}
+	for _, m := range blockMentions(nil, at.Block) {
+		if m.at.Line == at.Line && m.file == name {
+			for _, p := range snap.definitions(m) {
+				return protocol.LocationSlice{snap.location(p)}
+			}
+		}
+	}
+	if address, ok := snap.fileAddress(name.Text()); ok && snap.root != "" {
+		return protocol.LocationSlice{{URI: address}}
+	}
+	return nil
 }
 
 // definitions are the places where the names that a mention is about come into being, one for each name.

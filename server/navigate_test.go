@@ -60,6 +60,8 @@ func TestDefinitionAndReferences(t *testing.T) {
 			"deckhand.motet:12 head, deckhand.motet:7 head, doze.motet:8 head, wait.motet:19 he*, wait.motet:21 head",
 		},
 		{"the base", "doze.motet", "from      ‸deckhand", "wait.motet:1 deckhand-wait", "doze.motet:2 deckhand-wait, wait.motet:1 deckhand-wait"},
+		{"the base's file", "doze.motet", "in \"‸wait.motet", "wait.motet:1 deckhand-wait", ""},
+		{"the rig's file", "wait.motet", "in \"deck‸hand.motet", "deckhand.motet:1 deckhand", ""},
 		{"a layer that only a track makes", "wait.motet", "in ‸sway", "wait.motet:13 sway", "wait.motet:13 sway"},
 		{"no name", "wait.motet", "tempo     ‸80", "", ""},
 	} {

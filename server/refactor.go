@@ -317,10 +317,9 @@ func (s *session) refactorActions(actions []protocol.CommandOrCodeAction, snap s
 	}
 	for _, r := range snap.refactorings(offset, end) {
 		if kind := r.kind; wantsKind(only, kind) {
-			actions = append(actions, &protocol.CodeAction{
-				Title: r.title, Kind: &kind,
-				Edit: s.workspaceEdit(snap, map[uri.URI][]protocol.TextEdit{snap.spelling: snap.textEdits(r.edits)}),
-			})
+			action := &protocol.CodeAction{Title: r.title, Kind: &kind}
+			s.refactorEdit(snap, &r, offset, end, action)
+			actions = append(actions, action)
 		}
 	}
 	if action := s.variantAction(snap, offset); action != nil && wantsKind(only, protocol.CodeActionKindRefactorExtract) {
