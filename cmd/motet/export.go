@@ -33,7 +33,8 @@ draws, under their names.
                     file stays as it is. With --out, the file is read only
   --all FOLDER      all sheets of a folder: into a folder, one file each, with a
                     manifest.json that tells of them; or as the clips of one
-                    file, with the manifest beside it
+                    file, with the manifest beside it. Sheets of several rigs
+                    become a file a rig, --out cast.glb then cast-RIG.glb
   --clip NAME       the clip's name; the sheet's when left out
   --within LIMITS   how far a joint's own turn, its own move and its place in
                     the world may be from the sheet's at any moment (default

@@ -39,20 +39,31 @@ func allTakes(family *motion.Family, wish exchange.TakeWish, shown func(name str
 	return takes, nil
 }
 
-// family makes the files of all sheets of a folder: one each, or one with all clips; and the manifest.
+// family makes the files of all sheets of a folder: one each, or one with all clips of a rig; and the manifest.
 func (f *exportFlags) family(takes []*exchange.Take) ([]output, error) {
 	manifest := exchange.NewManifest(f.members.Person)
 	var out []output
 	folder := f.Out
 	if strings.HasSuffix(strings.ToLower(f.Out), ".glb") {
-		data, err := exchange.WriteGLB(takes)
-		if err != nil {
-			return nil, err
-		}
 		folder = filepath.Dir(f.Out)
-		out = append(out, output{path: f.Out, data: data})
-		for _, take := range takes {
-			manifest.Add(take, filepath.Base(f.Out), len(data))
+		rigs := exchange.ByRig(takes)
+		for _, one := range rigs {
+			data, err := exchange.WriteGLB(one.Takes)
+			if err != nil {
+				return nil, err
+			}
+			path := f.Out
+			if len(rigs) > 1 {
+				stem := len(path) - len(".glb")
+				path = path[:stem] + "-" + one.Name + path[stem:]
+			}
+			out = append(out, output{path: path, data: data})
+			for _, take := range one.Takes {
+				manifest.Add(take, filepath.Base(path), len(data))
+			}
+		}
+		if len(rigs) > 1 {
+			f.remarks = append(f.remarks, fmt.Sprintf("the sheets have %d rigs: each rig's clips are a file of their own, since a file holds one skeleton", len(rigs)))
 		}
 	} else {
 		for _, take := range takes {
