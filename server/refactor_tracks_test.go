@@ -6,7 +6,9 @@ import (
 	"testing"
 
 	"github.com/motet-sheet/motet/grammar"
+	"github.com/motet-sheet/motet/grammar/sheets"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 // crewRig is deckhandRig with a pair of arms, and a channel that does not rest at 0.
@@ -132,4 +134,77 @@ func TestAMirroredTrackIsTheMirror(t *testing.T) {
 		}
 	}
 	require.Equal(t, 2, done)
+}
+
+// Whatever is offered about whatever text, its edits are apart from each other and can be made, no line that was read is a
+// fault afterwards, and comments stay.
+func TestRefactoringsOfAnyText(t *testing.T) {
+	address := quay(t, map[string]string{"deckhand.motet": crewRig})
+	offered := 0
+	rapid.Check(t, func(r *rapid.T) {
+		text := sheets.DrawBroken(r)
+		if rapid.Bool().Draw(r, "on the rig") {
+			if rapid.Bool().Draw(r, "alone") {
+				text = ""
+			}
+			text = "sheet wait\n  rig deckhand in \"deckhand.motet\"\n  tempo 80 bpm\n  cycle 4b\n\n" + drawTrack(r) + text
+		}
+		start := rapid.IntRange(0, len(text)).Draw(r, "start")
+		end := rapid.IntRange(start, len(text)).Draw(r, "end")
+		snap := snapshotOf(t, address, "wait.motet", strings.ToValidUTF8(text, "?"))
+		for _, one := range snap.refactorings(min(start, len(snap.text)), min(end, len(snap.text))) {
+			offered++
+			after, err := grammar.Apply(snap.text, one.edits)
+			if err != nil {
+				r.Fatalf("%s: %v", one.title, err)
+			}
+			was, is := snap.tree(), grammar.Parse("wait.motet", after)
+			if faults(was) < faults(is) {
+				r.Fatalf("%s: a line can't be read any more:\n%s", one.title, after)
+			}
+			if strings.Count(snap.text, "#") > strings.Count(after, "#") && !strings.HasPrefix(one.title, "fold") {
+				r.Fatalf("%s: a comment is lost:\n%s", one.title, after)
+			}
+			if m := snap.motion(); !one.moves && m.Whole() && len(m.Problems) == 0 && !sameMotion(m, snapshotOf(t, address, "wait.motet", after).motion()) {
+				r.Fatalf("%s: something moves otherwise:\n%s\nwas\n%s", one.title, after, snap.text)
+			}
+		}
+	})
+	require.Positive(t, offered)
+}
+
+// drawTrack is a track on crewRig as hands write it: any rows, in any order, with comments and odd white space.
+func drawTrack(r *rapid.T) string {
+	pick := func(from ...string) string { return rapid.SampledFrom(from).Draw(r, "pick") }
+	columns := pick("side swell", "swell side ease", "side", "ease side swell")
+	control := "hips"
+	if rapid.Bool().Draw(r, "arm") {
+		control, columns = "arm.left", pick("swing out", "out ease swing")
+	}
+	end := pick("\n", "\r\n")
+	var out strings.Builder
+	out.WriteString("track " + control + pick("", "", " every 2b", " in fine") + pick("", "  # said so") + end + " at\t" + columns + pick("", " # columns") + end)
+	for range rapid.IntRange(0, 6).Draw(r, "rows") {
+		out.WriteString(pick("  ", "\t", " ") + pick("0b", "0", "1b", "1/2b", "7/3f", "2b+1f", "1.5s", "4b", "40f"))
+		for _, column := range strings.Fields(columns) {
+			cell := pick("1", "-2.5^", "+0", "3@-1,2", "0.0=", ".", "120>", "-0~")
+			if column == "ease" {
+				cell = pick(".", ".", "0.3,0,0.1,1")
+			}
+			out.WriteString(pick(" ", "      ", "\t") + cell)
+		}
+		out.WriteString(pick("", "", " # up", "  ") + end + pick("", "", end, "# between"+end))
+	}
+	return out.String() + end
+}
+
+func faults(f *grammar.File) (n int) {
+	for _, b := range f.Blocks {
+		for i := range b.Lines {
+			if b.Lines[i].Kind == grammar.BadLine {
+				n++
+			}
+		}
+	}
+	return n
 }
