@@ -14,7 +14,12 @@ import (
 // Body lines are indented by two spaces, one blank line stands between blocks, and cells stand on fixed stops. Rows
 // stand in the order of their times, provided that all rows of their block parse and that the times can be compared
 // without knowing more than this file; rows at one time keep their order. Comments above a row travel with it.
+//
+// What is no text ([IsText]) stays as it is: blanks at the end of a line of a picture are none.
 func Format(f *File) string {
+	if !IsText(f.Text) {
+		return f.Text
+	}
 	var out strings.Builder
 	out.Grow(len(f.Text) + len(f.Text)/8)
 	out.WriteString(f.Text[:f.markLength()])
@@ -24,10 +29,24 @@ func Format(f *File) string {
 	return out.String()
 }
 
+// IsText is false for what no sheet can be, such as a picture that was given a sheet's name,
+// or text in UTF-16: it has bytes that are zero, or begins with a byte order mark of UTF-16. Single bytes that are no UTF-8
+// don't count, since each costs its own line only.
+func IsText(text string) bool {
+	return !isUTF16(text) && strings.IndexByte(text, 0) < 0
+}
+
+func isUTF16(text string) bool {
+	return strings.HasPrefix(text, "\xff\xfe") || strings.HasPrefix(text, "\xfe\xff")
+}
+
 // FormatEdits are the edits that bring f's text into the canonical form, in the order of the text: one for each line
 // that changes, from the first character that does to the last, and one for each stretch of rows that change places.
 // Applied to the text they give what [Format] gives.
 func FormatEdits(f *File) []Edit {
+	if !IsText(f.Text) {
+		return nil
+	}
 	var edits []Edit
 	add := func(e Edit) {
 		if e, changes := narrow(f.Text, e); changes {

@@ -3,6 +3,7 @@ package grammar
 import (
 	"fmt"
 	"strings"
+	"unicode/utf8"
 )
 
 // parseBlock makes the tree of one block. The text is copied, so that a tree taken over into later versions of a file
@@ -118,8 +119,12 @@ func (p *blockParser) homeless(l *Line) {
 	p.comment(l)
 	l.Kind = BadLine
 	p.block.Muted = true // one missing line is one error
-	if strings.HasPrefix(l.Text, "\xff\xfe") || strings.HasPrefix(l.Text, "\xfe\xff") {
+	if isUTF16(l.Text) {
 		l.Fault = &Fault{Span: l.Content(), Message: "this is not UTF-8 text but UTF-16; save the file as UTF-8"}
+		return
+	}
+	if !utf8.ValidString(l.Text) {
+		l.Fault = &Fault{Span: l.Content(), Message: "this is not UTF-8 text; save the file as UTF-8, or, where it is a picture or a clip, give it its own ending"}
 		return
 	}
 	if l.Fault = indentedOpener(l); l.Fault != nil {

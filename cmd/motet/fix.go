@@ -100,6 +100,9 @@ func fixFile(all *projects, path string, rules []*lint.Rule) fixed {
 	if w.mended.File.Text == w.old.text {
 		return fixed{held: w.mended.Held}
 	}
+	if !grammar.IsText(w.old.text) {
+		return fixed{err: errNoText}
+	}
 	if err := w.old.replace(w.mended.File.Text); err != nil {
 		return fixed{err: err}
 	}

@@ -86,6 +86,9 @@ func (f *formatFlags) file(path string) formatted {
 	if err != nil {
 		return formatted{err: err}
 	}
+	if !grammar.IsText(old.text) {
+		return formatted{err: errNoText}
+	}
 	tree := grammar.Parse(path, old.text)
 	text := grammar.Format(tree)
 	r := formatted{changed: text != old.text, bad: badLines(tree)}
@@ -107,6 +110,10 @@ func (f *formatFlags) stream(c *console) int {
 		return exitFailed
 	case n > largestFile:
 		c.complain("standard input has more than %d bytes, which no sheet has", largestFile)
+		return exitFailed
+	}
+	if !grammar.IsText(text.String()) {
+		c.complain("standard input: %s", errNoText)
 		return exitFailed
 	}
 	tree := grammar.Parse("standard input", text.String())

@@ -35,6 +35,7 @@ func readVersion(path string) (*fileVersion, error) {
 }
 
 var (
+	errNoText   = errors.New("it is no UTF-8 text but UTF-16, a picture or the like, so it is left as it is; save it as UTF-8, or give it its own ending")
 	errReadOnly = errors.New("it is marked read-only, so it is left as it is")
 	errChanged  = errors.New("somebody else has changed it in the meantime, so it is left as it is")
 )
