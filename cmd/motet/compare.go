@@ -94,7 +94,7 @@ func (f *compareFlags) run(c *console) int {
 	var sides [2]*side
 	for i, path := range f.Files {
 		if sides[i], err = readSide(all, path, path); err == nil && !sides[i].motion.Whole() {
-			err = fmt.Errorf("it has no motion to compare; see what `motet check %s` says about it", path)
+			err = fmt.Errorf("it has %s", motionless(sides[i].motion, path, "compare"))
 		}
 		if err != nil {
 			c.complain("%s: %s", path, plainIO(err))

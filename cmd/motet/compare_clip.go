@@ -99,7 +99,7 @@ func (f *compareFlags) likeness(old, now string) (*exchange.Likeness, error) {
 		return nil, fmt.Errorf("%s: %s", old, plainIO(err))
 	}
 	if m.Sheet == nil {
-		return nil, fmt.Errorf("%s: it has no motion to compare; see what `motet check %s` says about it", old, old)
+		return nil, fmt.Errorf("%s: it has %s", old, motionless(m, old, "compare"))
 	}
 	if err := sound(m, all.naming(p)); err != nil {
 		return nil, err

@@ -129,7 +129,7 @@ func readAll(file *os.File) (string, error) {
 	case err != nil:
 		return "", err
 	case info.IsDir():
-		return "", errors.New("it is a folder")
+		return "", errors.New("it is a folder; name a file")
 	case !info.Mode().IsRegular():
 		return "", errNoFile
 	case info.Size() > largestFile:

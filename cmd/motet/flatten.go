@@ -12,7 +12,8 @@ motet flatten SHEET
 
 Prints a sheet as one that stands alone: what it inherits and what it changes is
 written out, and the motion is the same. The rig stays in its own file,
-named from the sheet's folder.
+named from the sheet's folder. To keep it, lead it into a file beside the sheet:
+motet flatten mate.motet >whole.motet
 
 exit codes:
   0  done
@@ -27,6 +28,10 @@ func (f *flattenFlags) run(c *console) int {
 	m, _, _, err := resolveSheet(f.Sheet)
 	if err != nil {
 		c.complain("%s: %s", f.Sheet, plainIO(err))
+		return exitFailed
+	}
+	if !m.Whole() {
+		c.complain("%s has %s", f.Sheet, motionless(m, f.Sheet, "write out"))
 		return exitFailed
 	}
 	text, err := motion.Flatten(m)

@@ -272,7 +272,7 @@ func readClip(path string) ([]byte, error) {
 	switch {
 	case err != nil:
 	case info.IsDir():
-		err = errors.New("it is a folder")
+		err = errors.New("it is a folder; name a file")
 	case !info.Mode().IsRegular():
 		err = errNoFile
 	case info.Size() > largestClip:

@@ -178,7 +178,7 @@ func (f *plotFlags) wholeSheet(path string) (*motion.Motion, error) {
 	case err != nil:
 		return nil, fmt.Errorf("%s: %s", path, plainIO(err))
 	case !m.Whole():
-		return nil, fmt.Errorf("%s has no motion to draw; see what `motet check %s` says about it", path, path)
+		return nil, fmt.Errorf("%s has %s", path, motionless(m, path, "draw"))
 	}
 	f.drawn.add(m, all.naming(p))
 	return m, nil
@@ -333,6 +333,9 @@ func (f *plotFlags) curves(m, against *motion.Motion) (draw.CurveOptions, error)
 			var paths []string
 			for i := range m.Channels {
 				paths = append(paths, m.Channels[i].Dial.Path)
+			}
+			if own := channelsOf(pattern, paths); own != nil {
+				return o, fmt.Errorf("`%s` is a control; write `%s/*` for all its channels, or one of %s", pattern, pattern, strings.Join(own, " "))
 			}
 			return o, errors.New(unknownName("channel", pattern, paths, m.Rig))
 		}

@@ -221,7 +221,7 @@ func whole(sheets []watch.Sheet) ([]*motion.Motion, error) {
 	var out []*motion.Motion
 	for i := range sheets {
 		if !sheets[i].Motion.Whole() {
-			return nil, fmt.Errorf("%s has no motion to draw; see what `motet check %s` says about it", sheets[i].Path, sheets[i].Path)
+			return nil, fmt.Errorf("%s has %s", sheets[i].Path, motionless(sheets[i].Motion, sheets[i].Path, "draw"))
 		}
 		out = append(out, sheets[i].Motion)
 	}

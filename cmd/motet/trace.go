@@ -58,7 +58,7 @@ func (f *traceFlags) run(c *console) int {
 
 func findChannel(m *motion.Motion, path, sheet string) (*motion.Channel, error) {
 	if !m.Whole() {
-		return nil, fmt.Errorf("%s has no motion to trace; see what `motet check %s` says about it", sheet, sheet)
+		return nil, fmt.Errorf("%s has %s", sheet, motionless(m, sheet, "trace"))
 	}
 	if channel := m.Channel(grammar.NameKey(path)); channel != nil {
 		return channel, nil
@@ -69,6 +69,12 @@ func findChannel(m *motion.Motion, path, sheet string) (*motion.Channel, error) 
 	}
 	if near := grammar.Nearest(path, paths); near != "" {
 		return nil, fmt.Errorf("the rig `%s` has no channel `%s`; did you mean `%s`?", m.Rig.Name, path, near)
+	}
+	if _, isTime := grammar.ParseTime(path); isTime {
+		return nil, fmt.Errorf("`%s` is a time; the channel stands before it: motet trace SHEET CHANNEL TIME", path)
+	}
+	if own := channelsOf(path, paths); own != nil {
+		return nil, fmt.Errorf("`%s` is a control; its channels are %s", path, strings.Join(own, " "))
 	}
 	return nil, fmt.Errorf("the rig `%s` has no channel `%s`; its channels are %s", m.Rig.Name, path, strings.Join(paths, " "))
 }
