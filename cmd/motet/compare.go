@@ -4,8 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"os"
-	"path/filepath"
-	"strings"
 
 	"github.com/rogpeppe/go-internal/diff"
 
@@ -181,20 +179,4 @@ func playedText(c *console, all *projects, file string) int {
 	}
 	c.print(motionText(s.motion))
 	return exitClean
-}
-
-// placeOfCopy is the path of the file that another one is a copy of; empty where that can't be told. As a textconv git hands
-// over copies of what it has stored, in a folder for temporary files, under the file's own name or with something and `_`
-// before it: such a one counts as the file of that name below the current folder, if there is one alone.
-func placeOfCopy(all *projects, file string) (place string) {
-	found, _ := walk(all.current)
-	for _, path := range found {
-		if own := filepath.Base(path); filepath.Base(file) == own || strings.HasSuffix(file, "_"+own) {
-			if place != "" {
-				return ""
-			}
-			place = path
-		}
-	}
-	return place
 }

@@ -54,12 +54,20 @@ func (f *initFlags) run(c *console) int {
 		c.complain("%s", err)
 		return exitFailed
 	}
+	// One word on the folder, and not the same for each file that should have gone there.
+	if err := os.MkdirAll(f.Folder, 0o777); err != nil {
+		c.complain("%s: the folder can't be made: %s", f.Folder, plainIO(err))
+		return exitFailed
+	}
 	code := exitClean
 	for _, file := range files {
 		path := filepath.Join(f.Folder, filepath.FromSlash(file.name))
 		switch err := writeNew(path, file.text); {
 		case errors.Is(err, fs.ErrExist):
 			c.print(fmt.Sprintf("kept   %s, which was there already\n", path))
+		case errors.Is(err, fs.ErrPermission) && filepath.Dir(path) == filepath.Clean(f.Folder):
+			c.complain("%s: this user may not write into this folder", f.Folder)
+			return exitFailed
 		case err != nil:
 			c.complain("%s: %s", path, plainIO(err))
 			code = exitFailed
@@ -107,7 +115,7 @@ type starterFile struct{ name, what, text string }
 // files are the files to begin with; the error says which flag does not fit the sheet.
 func (f *initFlags) files() ([]starterFile, error) {
 	if grammar.Classify(f.Name) != grammar.Word {
-		return nil, fmt.Errorf("`%s` can't name a sheet; a name begins with a letter and goes on with letters, digits, - and _", f.Name)
+		return nil, fmt.Errorf("--name: `%s` can't name a sheet; a name begins with a letter and goes on with letters, digits, - and _", f.Name)
 	}
 	sheet, err := f.sheet()
 	if err != nil {
@@ -131,7 +139,7 @@ func (f *initFlags) sheet() (string, error) {
 	for _, block := range tree.Blocks {
 		for _, line := range block.Lines {
 			if line.Fault != nil {
-				return "", errors.New(line.Fault.Message)
+				return "", fmt.Errorf("--%s: %s", strings.Fields(line.Text)[0], line.Fault.Message)
 			}
 		}
 	}

@@ -155,6 +155,9 @@ func changedSince(root, revision string) (map[string]bool, error) {
 	}
 	if _, err := git(root, "rev-parse", "--verify", "--quiet", "--end-of-options", revision+"^{commit}"); err != nil {
 		if isExit(err, 1) {
+			if _, err := git(root, "rev-parse", "--verify", "--quiet", "HEAD"); isExit(err, 1) {
+				return nil, fmt.Errorf("nothing is committed in %s yet, so that it has no revisions; leave --since out", root)
+			}
 			return nil, fmt.Errorf("git knows no revision `%s` in %s; `git log` lists those that there are", revision, root)
 		}
 		return nil, err
