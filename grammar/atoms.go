@@ -401,6 +401,7 @@ var (
 	reUpperUnit    = expression(`[FBS]\b`)
 	reFile         = expression(`(?i)^[^"]+\.(?:motet|glb|gltf)$`)
 	reHyphenRange  = expression(`^([+-]?\d+(?:\.\d+)?)[-–]([+-]?\d+(?:\.\d+)?(?:(?i:cm/s|deg/s|cm|deg|hz|bpm|fps)|%|s|f)?)$`)
+	reMarkBefore   = expression(`^([~^>=])([+-]?\d+(?:\.\d+)?)$`)
 	reExponent     = expression(`^([+-]?\d+(?:\.\d+)?[eE][+-]?\d{1,2})([~^>=].*|@.*)?$`)
 )
 
@@ -429,6 +430,7 @@ var atomFixes = []struct {
 	}},
 	{"has a point without a digit before it; write 0 there", func(s string) string { return reBareFraction().ReplaceAllString(s, "${1}0.$2") }},
 	{"has a point without a digit behind it; write a digit or drop the point", func(s string) string { return reBarePoint().ReplaceAllString(s, "$1$2") }},
+	{"has its shape mark before the number; it stands behind", func(s string) string { return reMarkBefore().ReplaceAllString(s, "$2$1") }},
 	{"has an exponent; write the number out in decimals", expandExponent},
 	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit().ReplaceAllStringFunc(s, strings.ToLower) }},
 	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", `"`, "”", `"`, "„", `"`).Replace(s) }},

@@ -211,6 +211,10 @@ func isAxes(name string) bool {
 	return slices.ContainsFunc(drives, func(d string) bool { return strings.HasSuffix(d, "."+name) })
 }
 
+// wordsForAt are what the column of times is called elsewhere, and in capitals. A channel may be called so too, but stands
+// behind `at`.
+var wordsForAt = []string{"at", "time", "times", "t", "when", "frame", "frames", "f", "beat", "beats", "b", "key"}
+
 // readHeader makes the columns of a table from its first row, or says what is wrong with it.
 func readHeader(info *BlockInfo, text string, cells []Cell) ([]Column, *Fault) {
 	columns := make([]Column, 0, len(cells))
@@ -222,6 +226,11 @@ func readHeader(info *BlockInfo, text string, cells []Cell) ([]Column, *Fault) {
 			return nil, &Fault{Span: cell.Span, Message: fmt.Sprintf("the table has no row of column names; write one above this row, such as %s", quote(headerExample(info)))}
 		case cell.Class != Word:
 			return nil, &Fault{Span: cell.Span, Message: quote(name) + " is not a column name; the first row of a table names its columns"}
+		case i == 0 && info.Channels && slices.Contains(wordsForAt, strings.ToLower(name)) && !slices.ContainsFunc(cells, func(c Cell) bool { return text[c.Span.Start:c.Span.End] == "at" }):
+			// Taken for a channel, it would get `at` beside it, and every row would lack a cell.
+			fault := &Fault{Span: cell.Span, Message: "the column of times is called `at`"}
+			fault.offer(cell.Span, "at")
+			return nil, fault
 		case slices.ContainsFunc(columns, func(c Column) bool { return NameKey(c.Name) == NameKey(name) }):
 			return nil, &Fault{Span: cell.Span, Message: fmt.Sprintf("the column %s is named twice; leave one out", quote(name))}
 		}
@@ -392,6 +401,9 @@ func wrongCell(c *ColumnInfo, cell *Cell, text string) *Fault {
 	case (c.Kind == ValueColumn || c.Kind == NumberColumn) && cell.Class != Word:
 		if fault := notPlain(Token{cell.Class, cell.Span}, text); fault != nil {
 			return fault
+		}
+		if number := leadingNumber(text); c.Kind == ValueColumn && number != "" && number != text {
+			fault.Message = fmt.Sprintf("%s has %s behind its number, which is no shape mark; those are ~ ^ > = and a slope such as @1.5", quoteShort(text), quoteShort(text[len(number):]))
 		}
 	}
 	return fault

@@ -66,7 +66,7 @@ func measureSway(s *motion.Sampled, joint, axis int, leastCm float64) (w sway) {
 func (p *Pass) metronome(joint, axis, rounds int, way string, sway, mirrors float64) {
 	sheet := p.Motion.Sheet
 	period := sheet.Length.Div(grammar.Whole(int64(rounds)))
-	p.Report(p.swayPlace(joint, axis), "`%s` sways %s like a pendulum: %s cm, every %s, the second half the mirror of the first to %s; let it stay longer on one side, or come back another way",
+	p.Report(p.swayPlace(joint, axis), "`%s` sways %s like a pendulum: %s cm, every %s, and its second half mirrors the first (to %s of 1); let it stay longer on one side, or come back another way",
 		p.Motion.Rig.Joints[joint].Name, way, number(rounded(sway, 1)), duration(sheet, period), number(rounded(mirrors, 3)))
 }
 

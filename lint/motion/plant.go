@@ -2,6 +2,7 @@ package motion
 
 import (
 	"slices"
+	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -43,7 +44,7 @@ func (r *resolver) plants() {
 			part := &plantPart{repeat: repeat{period: r.Sheet.Length}, goal: entry.Goal.Key(), at: b.RefLine(i)}
 			part.from, part.to, _ = entry.When.Times()
 			if r.plantTarget(part.goal) < 0 {
-				r.unknown(b.Ref(i, entry.Goal.Where()), part.goal, r.plantNames(), "the rig `%s` has no chain with the goal `%s` and no joint of that name", r.Motion.Rig.Name, part.goal)
+				r.unknown(b.Ref(i, entry.Goal.Where()), part.goal, r.plantNames(), "the rig `%s` has no chain with the goal `%s` and no joint of that name%s", r.Motion.Rig.Name, part.goal, r.goalsThere(part.goal))
 				continue
 			}
 			if entry.On != nil {
@@ -126,6 +127,21 @@ func (r *resolver) plantNames() []string {
 		names = append(names, r.Motion.Rig.Chains[i].Goal)
 	}
 	return names
+}
+
+// goalsThere lists what can be planted, for a name that is near none of them.
+func (r *resolver) goalsThere(name string) string {
+	var goals []string
+	for i := range r.Motion.Rig.Chains {
+		goals = append(goals, r.Motion.Rig.Chains[i].Goal)
+	}
+	switch {
+	case grammar.Nearest(name, r.plantNames()) != "":
+		return ""
+	case goals == nil:
+		return "; it has no chains, so name a joint"
+	}
+	return "; its goals are " + strings.Join(goals, " ")
 }
 
 // weavePlants works out when goals stay, and which chains are solved at all times because their goal is keyed.
