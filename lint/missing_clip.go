@@ -12,7 +12,7 @@ func missingClip() *Rule {
 	return &Rule{
 		Name: "missing-clip", Group: CastGroup, Level: Warning,
 		Doc: Doc{
-			Reports: "A person of a family without one of the clips that everybody needs, a sheet whose name does not fit the family's pattern, or two of one name.",
+			Reports: "A person of a family without one of the clips that everybody needs, a sheet whose name does not fit the family's pattern, two of one name, or no members at all.",
 			Why:     "The engine asks for the clip by its name, finds nothing, and the figure stands in its bind pose.",
 			Decides: "Members' names are read by the family's `name`, where of several clips that fit the longest counts, and each person is held to the clips of `each`. A clip whose file is there with a broken opening line is not missing. In a family without `name` or `each` only two sheets of one name are reported.",
 			Allow:   "While a person is still being made.",
@@ -27,6 +27,9 @@ func checkMissingClip(p *Pass) {
 	f := p.Motion.Family()
 	if f == nil {
 		return
+	}
+	if f.Missed != "" {
+		p.nobody(f)
 	}
 	p.sameNames(f)
 	if f.Pattern == "" || len(f.Each) == 0 {
@@ -55,6 +58,16 @@ func checkMissingClip(p *Pass) {
 			}
 		}
 	}
+}
+
+// nobody reports a family whose rules hold for no sheet at all, since what they say about nobody is always true.
+func (p *Pass) nobody(f *motion.Family) {
+	folder, name := path.Split(f.Missed)
+	if strings.ContainsAny(folder, "*?[") {
+		p.Report(f.At("members"), "there is no folder `%s`; only the last part of the path may stand for several, so keep the members in one folder", path.Clean(folder))
+		return
+	}
+	p.Report(f.At("members"), "no sheet's file in `%s` is called `%s`, so that the family has no members; name them from this file's folder, such as `\"*.motet\"`", path.Clean(folder), name)
 }
 
 // sameNames reports members that have one name: whoever asks for the clip by its name gets one of them, and nobody knows

@@ -21,6 +21,8 @@ type Family struct {
 	Distinct                               float64 // how different members must be, as a share; 0 where it does not say
 	// Unread are the files that `members` names and whose sheet cannot be told, since the line that opens it is broken.
 	Unread []string
+	// Missed is the pattern of `members`, from the project's root, where files were looked for and no sheet's name fits.
+	Missed string
 	// Lines are the family's lines, by their first word.
 	Lines map[string]grammar.Ref
 }
@@ -95,6 +97,11 @@ func (r *resolver) readFamily(b *grammar.Block) *Family {
 		}
 		f.Lines[word] = b.RefLine(i)
 		f.set(stmt)
+		if line, ok := stmt.(*grammar.MembersLine); ok {
+			if _, reason := linkedPath(r.File.Path, line.Files.Text()); reason != "" {
+				r.add(ruleUnknownName, b.Ref(i, line.Files.Where()), "the file name `%s` %s", line.Files.Text(), reason)
+			}
+		}
 	}
 	if f.Lines["members"].IsZero() && !hasBadLine(b) {
 		r.add(ruleMissingLine, b.RefLine(b.Open), "the family has no members; name their files, such as `members \"*.motet\"`")
@@ -154,6 +161,9 @@ func (p *Project) members(f *Family, file *grammar.File) {
 			continue
 		}
 		f.Members = append(f.Members, Member{Path: name, Name: m.Sheet.Name, Motion: m})
+	}
+	if f.Members == nil && f.Unread == nil {
+		f.Missed = pattern
 	}
 }
 
