@@ -84,6 +84,9 @@ func assertPrefixesKeepLines(t *testing.T, text string) {
 }
 
 func TestHalfTypedSheetsKeepTheirLines(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one prefix after the other")
+	}
 	for path, text := range sheetTexts(t) {
 		t.Run(path, func(t *testing.T) { assertPrefixesKeepLines(t, text) })
 	}

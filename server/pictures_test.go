@@ -97,6 +97,9 @@ func TestHoverPicturesOnlyWhereAsked(t *testing.T) {
 // Whatever a sheet says, a hover with pictures in it is one, and is short enough: spans, breaths, rigs of one joint, curves
 // that step, cycles of a thousand beats, and sheets that are wrong.
 func TestHoverPicturesOfEverySheet(t *testing.T) {
+	if testing.Short() {
+		t.Skip("one hover after the other")
+	}
 	root, err := filepath.Abs(filepath.Join("..", "testdata"))
 	require.NoError(t, err)
 	// A client that pulls, so that nothing checks the sheet of 100 000 beats meanwhile.

@@ -111,6 +111,9 @@ func openUntil(t *testing.T, address, ready string, media ...*emulation.MediaFea
 // openIn starts a browser that draws in three dimensions, by software, or not at all.
 func openIn(t *testing.T, address, ready string, threeDimensions bool, media ...*emulation.MediaFeature) *browser {
 	t.Helper()
+	if threeDimensions && testing.Short() {
+		t.Skip("three dimensions by software take long")
+	}
 	path := reference.Program(t, "chromium")
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.WindowSize(1600, 900))
 	if threeDimensions {
@@ -354,7 +357,7 @@ func TestThePageInABrowser(t *testing.T) {
 		require.NoError(t, err)
 		b.await("motet.cast.canvas.width == 1920")
 		first := value[float64](b, "motet.state.drawn")
-		const seconds = 2
+		const seconds = 1
 		b.do(chromedp.Sleep(seconds * time.Second))
 		drawn := (value[float64](b, "motet.state.drawn") - first) / seconds
 		// What a frame costs, with the pixels: reading one back waits for all that came before.

@@ -14,6 +14,9 @@ import (
 // reviewed writes a review of sheets into a folder, and opens it there.
 func reviewed(t *testing.T, folder string, sheets []Sheet, o ReviewOptions, media ...*emulation.MediaFeature) (b *browser, page string) {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("a review is a file, and nobody serves it")
+	}
 	var file strings.Builder
 	require.NoError(t, Review(&file, sheets, o))
 	name := filepath.Join(folder, "review.html")

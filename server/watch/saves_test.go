@@ -83,12 +83,15 @@ func TestSavedFilesLeaveNothingBehind(t *testing.T) {
 			}
 		}
 	}
-	warm := max(60, min(*saves/10, 500))
+	warm, times := max(60, min(*saves/10, 500)), *saves
+	if testing.Short() {
+		warm, times = 25, 50
+	}
 	save(warm)
 	memory, routines := used(), runtime.NumGoroutine()
-	save(*saves)
+	save(times)
 	after := used()
-	t.Logf("%d saves: from %.1f to %.1f MB, from %d to %d goroutines", *saves, float64(memory)/1e6, float64(after)/1e6, routines, runtime.NumGoroutine())
+	t.Logf("%d saves: from %.1f to %.1f MB, from %d to %d goroutines", times, float64(memory)/1e6, float64(after)/1e6, routines, runtime.NumGoroutine())
 	assert.LessOrEqual(t, runtime.NumGoroutine(), routines+4)
 	assert.Less(t, after, memory+memory/5+2<<20, "no more than a fifth and 2 MB more")
 }

@@ -232,6 +232,7 @@ func TestBaseFindsAnyLines(t *testing.T) {
 
 // The mirror of one control is found where the rest of the body goes as the base does.
 func TestBaseFindsTheMirrorOfOneControl(t *testing.T) {
+	long(t)
 	for _, control := range []string{"head", "arm.*"} {
 		// Arms that go alike half a round later would explain a mirror as well as that delay.
 		texts := with(pier(), "wait.motet", replaced(t, pierWait, "  hips/side         -2.1\n", "  hips/side         -2.1\n  arm.left/bend     40\n"))

@@ -204,6 +204,7 @@ func read(t testing.TB, file string) *Document {
 
 // Every track of a cycle ends as it begins, to the bit, at the cycle's end.
 func TestExportedLoopsCloseToTheBit(t *testing.T) {
+	long(t)
 	for name, m := range cast(t) {
 		for _, wish := range []TakeWish{{}, {Bake: Rate{30, 1}}} {
 			takes, file := exported(t, wish, m)

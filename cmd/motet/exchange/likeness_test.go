@@ -68,6 +68,7 @@ func TestExportsAreTheirSheets(t *testing.T) {
 // A clip with one joint turned by 2° all the time is not the sheet's motion, whichever joint it is: that joint and all
 // that it carries are turned by 2°, everything else is as it was, and the trouble begins at that joint.
 func TestOneJointTurned(t *testing.T) {
+	long(t)
 	m := cast(t)["keeper"]
 	take, err := NewTake(m, TakeWish{})
 	require.NoError(t, err)

@@ -29,6 +29,7 @@ func begunAt(take *Take, keys int) *Take {
 
 // A loop that an engine begins elsewhere is not the sheet's motion at its times, and is found out for what it is.
 func TestLoopsBegunElsewhere(t *testing.T) {
+	long(t)
 	for _, name := range []string{"keeper", "ropewalker"} {
 		m := cast(t)[name]
 		rate := Rate{m.Sheet.Rate.Num(), m.Sheet.Rate.Den()}

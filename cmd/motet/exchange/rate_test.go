@@ -15,6 +15,7 @@ import (
 // the note, more of the keys lie on the sheet's frames than chance would have: each member of the cast comes back at its own
 // rate, in fewer keys than a key a frame.
 func TestRateOfExportedClips(t *testing.T) {
+	long(t)
 	for name, m := range cast(t) {
 		_, file := exported(t, TakeWish{Bare: true}, m)
 		d, err := Read(file, os.ReadFile)

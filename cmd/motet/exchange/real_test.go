@@ -28,8 +28,6 @@ func emote(t testing.TB, name string) string {
 	return reference.Path(t, "@dcl/wearable-preview", "emotes", name)
 }
 
-// The importer's reading of a clip, between frames too, is that of GLTFLoader and
-// AnimationMixer of the npm package three.
 // long leaves a test of many numbers out of short runs, as CI's run with the race detector is: it starts no goroutine of
 // its own, and would take ten times as long there.
 func long(t *testing.T) {
@@ -39,6 +37,8 @@ func long(t *testing.T) {
 	}
 }
 
+// The importer's reading of a clip, between frames too, is that of GLTFLoader and
+// AnimationMixer of the npm package three.
 func TestRealClipsAreReadAsThreeReadsThem(t *testing.T) {
 	long(t)
 	for _, name := range []string{"idle.glb", "jump.glb", "dance.glb"} {
@@ -74,6 +74,7 @@ func TestRealClipsAreReadAsThreeReadsThem(t *testing.T) {
 // The figures that are promised of these clips: the idle closes and takes at most one key in
 // five of the baked ones, a clip that is no loop is a span and keeps its gap as a cycle.
 func TestRealIdleAndDab(t *testing.T) {
+	long(t)
 	r, err := Import(Options{Path: emote(t, "idle.glb"), ReadFile: os.ReadFile})
 	require.NoError(t, err)
 	assert.Equal(t, Closes, r.Loop)
