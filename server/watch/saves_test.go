@@ -85,7 +85,7 @@ func TestSavedFilesLeaveNothingBehind(t *testing.T) {
 	}
 	warm, times := max(60, min(*saves/10, 500)), *saves
 	if testing.Short() {
-		warm, times = 25, 50
+		times = 50
 	}
 	save(warm)
 	memory, routines := used(), runtime.NumGoroutine()

@@ -60,8 +60,7 @@ func TestRealClipsOverOneRig(t *testing.T) {
 	// One rig costs some keys: dials that move together in one clip do not in another.
 	alone, together := 0, 0
 	for _, c := range all.Clips[9:12] {
-		r, err := Import(Options{Path: c.Path, ReadFile: os.ReadFile})
-		require.NoError(t, err)
+		r := imported(t, c.Path)
 		alone, together = alone+r.Keys, together+c.Keys
 	}
 	assert.Less(t, together, 2*alone)

@@ -16,8 +16,7 @@ func TestRealClipsRoundTrip(t *testing.T) {
 	long(t)
 	for _, path := range emotes(t) {
 		t.Run(filepath.Base(path), func(t *testing.T) {
-			first, err := Import(Options{Path: path, ReadFile: os.ReadFile})
-			require.NoError(t, err)
+			first := imported(t, path)
 			takes, file := exported(t, TakeWish{}, resolve(t, first))
 			second, err := Import(Options{Path: file, ReadFile: os.ReadFile})
 			require.NoError(t, err)

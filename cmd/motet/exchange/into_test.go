@@ -326,8 +326,7 @@ func TestRealClipsGoBackIntoTheirFiles(t *testing.T) {
 	long(t)
 	var files []string
 	for _, path := range emotes(t) {
-		r, err := Import(Options{Path: path, ReadFile: os.ReadFile})
-		require.NoError(t, err)
+		r := imported(t, path)
 		take, err := NewTake(resolve(t, r), TakeWish{Name: "back again"})
 		require.NoError(t, err)
 		assert.LessOrEqual(t, take.Off.TurnDeg, ExportWithin().TurnDeg)

@@ -1,13 +1,11 @@
 package exchange
 
 import (
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 // A real clip brought back into the sheet that was made of it changes no byte; nor does what the sheet is exported as.
@@ -17,8 +15,7 @@ func TestOntoLeavesImportedClipsAlone(t *testing.T) {
 		if name := filepath.Base(path); name != "idle.glb" && name != "walk.glb" && name != "dab.glb" {
 			continue // an import takes long; all of them were held to this once
 		}
-		made, err := Import(Options{Path: path, ReadFile: os.ReadFile})
-		require.NoError(t, err)
+		made := imported(t, path)
 		texts := map[string]string{made.RigFile: made.RigText, made.SheetFile: made.SheetText}
 		r := onto(t, texts, made.SheetFile, path)
 		assert.Equal(t, made.SheetText, r.Text, "%s: %s", filepath.Base(path), strings.Join(r.Report, "\n"))

@@ -37,6 +37,22 @@ func long(t *testing.T) {
 	}
 }
 
+// alreadyImported are the clips that a test has imported with nothing set, by path.
+var alreadyImported = map[string]*Result{}
+
+// imported is a clip imported with nothing set. Several tests ask for the same ones, and change nothing in them.
+func imported(t testing.TB, path string) *Result {
+	t.Helper()
+	r, known := alreadyImported[path]
+	if !known {
+		var err error
+		r, err = Import(Options{Path: path, ReadFile: os.ReadFile})
+		require.NoError(t, err)
+		alreadyImported[path] = r
+	}
+	return r
+}
+
 // The importer's reading of a clip, between frames too, is that of GLTFLoader and
 // AnimationMixer of the npm package three.
 func TestRealClipsAreReadAsThreeReadsThem(t *testing.T) {
@@ -75,8 +91,7 @@ func TestRealClipsAreReadAsThreeReadsThem(t *testing.T) {
 // five of the baked ones, a clip that is no loop is a span and keeps its gap as a cycle.
 func TestRealIdleAndDab(t *testing.T) {
 	long(t)
-	r, err := Import(Options{Path: emote(t, "idle.glb"), ReadFile: os.ReadFile})
-	require.NoError(t, err)
+	r := imported(t, emote(t, "idle.glb"))
 	assert.Equal(t, Closes, r.Loop)
 	assert.LessOrEqual(t, 5*r.Keys, r.Baked)
 	m := resolve(t, r)
@@ -97,8 +112,7 @@ func TestRealIdleAndDab(t *testing.T) {
 	require.NoError(t, err)
 	requireWithin(t, within, compare(t, r, data, 0))
 
-	r, err = Import(Options{Path: emote(t, "dab.glb"), ReadFile: os.ReadFile})
-	require.NoError(t, err)
+	r = imported(t, emote(t, "dab.glb"))
 	assert.Equal(t, Open, r.Loop)
 	assert.InDelta(t, 12.6, r.Gap.TurnDeg, 0.05)
 	assert.False(t, resolve(t, r).Sheet.Closed)
@@ -145,8 +159,7 @@ func TestRealClipsKeepTheirMotion(t *testing.T) {
 	long(t)
 	for _, path := range emotes(t) {
 		t.Run(filepath.Base(path), func(t *testing.T) {
-			r, err := Import(Options{Path: path, ReadFile: os.ReadFile})
-			require.NoError(t, err)
+			r := imported(t, path)
 			data, err := os.ReadFile(path)
 			require.NoError(t, err)
 			off := compare(t, r, data, 0)
