@@ -65,7 +65,7 @@ func TestSavedFilesLeaveNothingBehind(t *testing.T) {
 		}
 	}
 	made := 0
-	save := func(times int) {
+	work := func(times int) {
 		for range times {
 			name := "clerk.motet"
 			if made%20 == 0 {
@@ -73,11 +73,11 @@ func TestSavedFilesLeaveNothingBehind(t *testing.T) {
 			}
 			made++
 			value := fmt.Sprintf(" # save %d\n", made)
-			require.NoError(t, os.WriteFile(filepath.Join(folder, name), []byte(strings.Replace(texts[name], "\n", value, 1)), 0o666))
+			save(t, filepath.Join(folder, name), strings.Replace(texts[name], "\n", value, 1))
 			hear(name)
 			get("sheet?path=" + name)
 			get("faults?path=" + name)
-			if made%50 == 0 {
+			if made%25 == 0 {
 				get("levels")
 				get("family")
 			}
@@ -85,11 +85,11 @@ func TestSavedFilesLeaveNothingBehind(t *testing.T) {
 	}
 	warm, times := max(60, min(*saves/10, 500)), *saves
 	if testing.Short() {
-		times = 50
+		warm, times = 30, 30
 	}
-	save(warm)
+	work(warm)
 	memory, routines := used(), runtime.NumGoroutine()
-	save(times)
+	work(times)
 	after := used()
 	t.Logf("%d saves: from %.1f to %.1f MB, from %d to %d goroutines", times, float64(memory)/1e6, float64(after)/1e6, routines, runtime.NumGoroutine())
 	assert.LessOrEqual(t, runtime.NumGoroutine(), routines+4)
