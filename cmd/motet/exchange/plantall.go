@@ -74,7 +74,7 @@ func newPlanter(f *figure, limbs []limb, within Within, spared bool) *planter {
 			l.keyed = false
 			continue
 		}
-		if l.plants = f.findPlants(l, stands, stillShare*within.WorldCM); len(l.plants) > 0 && l.why != "" {
+		if l.plants = f.findPlants(l, stands, steadinessWithin(within)); len(l.plants) > 0 && l.why != "" {
 			p.leaveOut(l.end, fmt.Sprintf("%s, so no chain can be its limb", l.why), l.plants...)
 			l.plants = nil
 		}
