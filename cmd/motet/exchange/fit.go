@@ -206,6 +206,9 @@ const mergeTries = 5
 // is not even tried to be done without.
 const farMiss = 20
 
+// farMerge is the same for one key in place of two, which stands on the motion.
+const farMerge = 8
+
 // merge puts one key between two for both of them where the curve allows it: taking out a
 // key leaves its neighbours where they are, though they may stand beside the better frame.
 func (t *tube) merge(f fit) fit {
@@ -231,6 +234,9 @@ func (t *tube) merge(f fit) fit {
 			}
 			last = off
 			one, at := t.with(others, (f.at[k]+off)%t.frames, t.chord)
+			if max(t.missBetween(one, at-1, at), t.missBetween(one, at, at+1)) > farMerge {
+				continue
+			}
 			if g, worst := t.solveAround(one, at); worst <= fitShare {
 				f, k = g, max(-1, k-2)
 				break
@@ -261,19 +267,23 @@ func (f fit) without(k int) fit {
 
 // missWithout is how far outside the tube the curve would be between the neighbours of
 // key k if it went straight from one to the other with their slopes.
-func (t *tube) missWithout(f fit, k int) float64 {
+func (t *tube) missWithout(f fit, k int) float64 { return t.missBetween(f, k-1, k+1) }
+
+// missBetween is how far outside the tube the segment from key a to key b would be; keys are counted on round a cycle.
+func (t *tube) missBetween(f fit, a, b int) float64 {
 	n := len(f.at)
-	a, b := (k+n-1)%n, (k+1)%n
+	a, b = (a+n)%n, (b+n)%n
 	from, to := f.at[a], f.at[b]
 	if t.closed && b <= a {
 		to += t.frames
 	}
 	p := cubicOf(f, a, b, to-from)
 	length := (to - from) * stepsPerFrame
+	perStep := 1 / float64(length)
 	worst := 0.0
 	for step := 1; step < length; step += 2 {
 		at := t.step(from*stepsPerFrame + step)
-		worst = max(worst, math.Abs(p.at(float64(step)/float64(length))-t.middle[at])/t.half[at])
+		worst = max(worst, math.Abs(p.at(float64(step)*perStep)-t.middle[at])/t.half[at])
 	}
 	return worst
 }

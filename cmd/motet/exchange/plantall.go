@@ -42,6 +42,7 @@ func (e *settled) plant(within Within, errors []errorReport, spared []bool) (*se
 		if e.letGo(planters, s, reports, errors) {
 			continue
 		}
+		reports = s.loosen(reports)
 		for k, f := range s.figures {
 			f.unplanted = planters[k].notes
 			f.countWithout(e.figures[k], e.channels[k])

@@ -18,7 +18,7 @@ func (e *ensemble) settle(within Within, beats []beat) (*settled, []errorReport)
 		allowance[k] = f.allowances(within)
 	}
 	s := e.fitAll(within, beats, allowance)
-	return s, s.narrowDown(settlingRounds)
+	return s, s.loosen(s.narrowDown(settlingRounds))
 }
 
 // fitAll fits every channel of each figure by itself.

@@ -95,6 +95,10 @@ func (w Within) String() string {
 // channels seldom point the same way at the same time.
 const worldShare = 0.35
 
+// axesPower says what part of a joint's limit each of several axes gets that move: the limit over their number to this
+// power. Were all off by their part at once, it would be one half; they seldom are, and where they are they are narrowed.
+const axesPower = 0.35
+
 // allowances are how far each series may be off at each frame, to begin with: its part of
 // its joint's limit, and what its lever allows of the limit in the world.
 func (f *figure) allowances(within Within) [][]float64 {
@@ -108,7 +112,7 @@ func (f *figure) allowances(within Within) [][]float64 {
 		}
 		limit := [...]float64{within.MoveCM, within.TurnDeg, within.ScalePercent}[s.property]
 		if moving := f.movingAxes(s.joint, s.property); s.property != scales && moving > 1 {
-			limit /= math.Sqrt(float64(moving))
+			limit /= math.Pow(float64(moving), axesPower)
 		}
 		if s.held && !s.undriven && s.property != scales {
 			limit *= heldShare
