@@ -43,6 +43,11 @@ A clip whose ends do not meet is written as a span, and the output says so.
   --no-plants       leave every limb to the turns of its joints; without this,
                     a foot or hand that stands still gets a chain and a plant
                     where that keeps the clip within the limits
+  --still 3mm       plant also a foot or hand that stays that near to a place
+                    and would take its limb out of the limits, as captured
+                    feet do near a straight knee; the limits hold for the clip
+                    with that foot held, and the output says how far off the
+                    clip itself that is
   --force           replace files that are there already
 
 With --all, all clips of a file, or of several files with the same skeleton,
@@ -102,6 +107,7 @@ type importFlags struct {
 	Cycle    bool
 	Anew     bool
 	NoPlants bool
+	Still    string
 	Rate     string
 	Tempo    string
 	Force    bool
@@ -178,6 +184,9 @@ func (f *importFlags) options() (exchange.Options, error) {
 	if o.Within, err = f.within(); err != nil {
 		return o, err
 	}
+	if o.StillCM, err = f.still(); err != nil {
+		return o, err
+	}
 	if f.Rate != "" {
 		if o.Rate, err = exchange.ParseRate(f.Rate); err != nil {
 			return o, fmt.Errorf("--rate: %w", err)
@@ -190,6 +199,26 @@ func (f *importFlags) options() (exchange.Options, error) {
 		}
 	}
 	return o, nil
+}
+
+// farthestStill is the most that --still takes, in centimetres: what moves farther does not stand.
+const farthestStill = 5
+
+// still reads how far an end may get and still be held, in centimetres; 0 when it is left out.
+func (f *importFlags) still() (float64, error) {
+	if f.Still == "" {
+		return 0, nil
+	}
+	digits, unit := strings.CutSuffix(strings.ToLower(strings.TrimSpace(f.Still)), "mm")
+	perUnit := 0.1
+	if !unit {
+		digits, perUnit = strings.TrimSuffix(digits, "cm"), 1
+	}
+	size, err := strconv.ParseFloat(strings.TrimSpace(digits), 64)
+	if err != nil || !(size > 0) || size*perUnit > farthestStill {
+		return 0, fmt.Errorf("--still: `%s` is no distance up to %d cm; write, say, --still 3mm", f.Still, farthestStill)
+	}
+	return size * perUnit, nil
 }
 
 // within reads the limits; none when they are left out.

@@ -28,6 +28,9 @@ type Options struct {
 	Anew bool
 	// NoPlants leaves all limbs to the turns of their joints, also where an end stands still.
 	NoPlants bool
+	// StillCM is how far a foot or hand may get from a place and still be held there, though that takes its limb out of the
+	// limits; 0 for not at all. The report says what it costs.
+	StillCM float64
 }
 
 // A Result is what an import makes. The caller writes the files; their names stand for
@@ -111,27 +114,51 @@ func Import(o Options) (*Result, error) {
 
 // asItComes tells whether nothing is asked for that the sheet might not be which a clip carries.
 func (o Options) asItComes() bool {
-	return !o.Anew && !o.NoPlants && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0
+	return !o.Anew && !o.NoPlants && o.StillCM == 0 && !o.Cycle && o.Within == (Within{}) && o.Rate == (Rate{}) && o.TempoBPM == 0
 }
 
 // importClip fits a clip over a rig of its own.
 func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
+	return d.importStilled(clip, o, map[int]bool{})
+}
+
+// importStilled is importClip with the ends of some limbs left as they jitter.
+func (d *Document) importStilled(clip *Clip, o Options, free map[int]bool) (*Result, error) {
+	fail := func(err error) error { return fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err) }
 	f, err := sampledFigure(d, clip, o, d.bones([]*Clip{clip}))
 	if err != nil {
-		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
+		return nil, fail(err)
 	}
-	e := ensembleOf([]*figure{f}, o)
+	e, asBaked := ensembleOf([]*figure{f}, o), f
+	var held []stilledLimb
+	if o.StillCM > 0 && !o.NoPlants {
+		if held = f.stilled(o.StillCM, free); len(held) > 0 {
+			if f, err = sampledFigure(d, clip, o, d.bones([]*Clip{clip})); err != nil {
+				return nil, fail(err)
+			}
+			f.still(held)
+			e = ensembleOf([]*figure{f}, o)
+		}
+	}
 	beats := []beat{f.findBeat(o.TempoBPM)}
 	settled, errors := e.settle(o.Within, beats)
 	if !o.NoPlants {
 		settled, errors = settled.plant(o.Within, errors, nil)
 		f, e = settled.figures[0], settled.ensemble
 	}
+	for i := range held {
+		if l := f.limbOf(held[i].end); l == nil || len(l.plants) == 0 {
+			free[held[i].end] = true // it would be bent for nothing
+		}
+	}
+	if len(held) > 0 && slices.ContainsFunc(held, func(l stilledLimb) bool { return free[l.end] }) {
+		return d.importStilled(clip, o, free)
+	}
 	channels := settled.channels
 	e.nameChannels(channels)
 	e.bakeRest(channels)
 	if err := e.blendIn(o.Within, beats, errors); err != nil {
-		return nil, fmt.Errorf("%s: clip %q: %w", d.Path, clip.Name, err)
+		return nil, fail(err)
 	}
 
 	file := path.Base(toSlash(d.Path))
@@ -150,6 +177,13 @@ func (d *Document) importClip(clip *Clip, o Options) (*Result, error) {
 			}
 			return r, err
 		}
+	}
+	if len(held) > 0 {
+		f.unplanted = append(f.stillLines(o.StillCM, held), f.unplanted...)
+		honest := f.against(asBaked, f.values(channels[0], beats[0].frames), o.Within)
+		honest.ratio, honest.weightPercent, honest.weightName = errors[0].ratio, errors[0].weightPercent, errors[0].weightName
+		errors[0] = honest
+		r.Off.TurnDeg, r.Off.MoveCM, r.Off.WorldCM = honest.turnDeg.error, honest.moveCM.error, honest.worldCM.error
 	}
 	r.Report = f.report(file, o.Within, beats[0], r, errors[0])
 	return r, nil

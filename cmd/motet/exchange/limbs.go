@@ -101,6 +101,17 @@ func about(axis vec3, turnDeg float64) quat {
 // are the joints' own transforms. It answers where the three are; the end's axes are still those that it has on the
 // middle.
 func (l *limb) solve(carrier, root stand, middle, end *transform, goal vec3, swivelDeg float64) (a, b, c stand) {
+	toward := goal.minus(root.place)
+	if distance := toward.length(); distance >= 1e-9 {
+		line := toward.times(1 / distance)
+		return l.solveBeside(root, middle, end, goal, about(line, swivelDeg).turn(across(l.bendsIn(carrier), line)))
+	}
+	a, b = root, root.carry(middle)
+	return a, b, b.carry(end)
+}
+
+// solveBeside is solve with the direction, at right angles to the line from root to goal, toward which the middle bends.
+func (l *limb) solveBeside(root stand, middle, end *transform, goal, side vec3) (a, b, c stand) {
 	a, b = root, root.carry(middle)
 	c = b.carry(end)
 	upper, lower := a.place.to(b.place), b.place.to(c.place)
@@ -111,7 +122,6 @@ func (l *limb) solve(carrier, root stand, middle, end *transform, goal vec3, swi
 	}
 	reach := min(max(distance, math.Abs(upper-lower)), upper+lower)
 	line := toward.times(1 / distance)
-	side := about(line, swivelDeg).turn(across(l.bendsIn(carrier), line))
 	cosine := min(max((upper*upper+reach*reach-lower*lower)/(2*upper*reach), -1), 1)
 	knee := a.place.plus(line.times(upper * cosine)).plus(side.times(upper * math.Sqrt(1-cosine*cosine)))
 	foot := a.place.plus(line.times(reach))

@@ -8,6 +8,9 @@ const looseTries = 6
 // mostLoose is by how many times more than its part a number may be off where all that it moves has room left.
 const mostLoose = 1.5
 
+// ownShare is how much of what its kind is allowed one number may ever be off.
+const ownShare = 0.95
+
 // loosen takes out keys where the joints have room left, and gives the errors then: what each number may be off was settled
 // before anybody knew how the errors of several add up. Nothing is outside its limits afterwards that was inside, and no
 // channel has more keys.
@@ -95,12 +98,13 @@ func (c *checker) widened(allowance [][]float64) [][]float64 {
 		if s.uneven || s.gone {
 			continue
 		}
+		own := ownShare * [...]float64{moves: c.within.MoveCM, turns: c.within.TurnDeg, scales: c.within.ScalePercent, goals: c.within.MoveCM, swivels: swivelShare * c.within.TurnDeg}[s.property]
 		for frame := range out[n] {
 			most := 0.0
 			for near := max(0, frame-1); near <= min(frames-1, frame+1); near++ {
 				most = max(most, c.own[s.joint][near], used[s.joint][near])
 			}
-			out[n][frame] *= max(1, min(mostLoose, 1/max(most, 1e-3)))
+			out[n][frame] = min(out[n][frame]*max(1, min(mostLoose, 1/max(most, 1e-3))), max(own, out[n][frame]))
 		}
 	}
 	return out

@@ -165,11 +165,15 @@ func (e *settled) refitted(g *ensemble, channels [][]channel, within Within) *se
 		eachOf(len(g.figures), func(k int) { allowance[k] = g.figures[k].limbAllowances(nil, within) })
 		return g.fitAll(within, e.beats, allowance)
 	}
-	s := &settled{g, e.beats, make([]*checker, len(g.figures)), channels, make([][][]float64, len(g.figures))}
+	s := &settled{g, e.beats, make([]*checker, len(g.figures)), nil, make([][][]float64, len(g.figures))}
+	eachOf(len(g.figures), func(k int) {
+		s.allowance[k] = g.figures[k].limbAllowances(e.allowance[k], within)
+	})
+	// What carries a limb has to be so close then that a dial may have to be taken apart.
+	s.channels = g.dissolve(channels, s.allowance)
 	eachOf(len(g.figures), func(k int) {
 		f := g.figures[k]
-		s.allowance[k] = f.limbAllowances(e.allowance[k], within)
-		f.refitNarrowed(channels[k], e.allowance[k], s.allowance[k], e.beats[k].frames)
+		f.refitNarrowed(s.channels[k], e.allowance[k], s.allowance[k], e.beats[k].frames)
 		s.checks[k] = newChecker(f, within)
 	})
 	return s
