@@ -36,10 +36,11 @@ const plantsHead = `
 ## What stands in them
 
 Which feet and hands an import found standing, by frames, and planted; which of them it left to the turns of their joints,
-and why; how many keys the sheet has, and how many more it would have without plants.
+and why; how many keys the sheet has, and how many more it would have without plants. Behind that, what ` + "`--still 3mm`" + ` makes
+of it: what is planted then, how many keys there are, and how far a joint's own turn and place are from the clip.
 
-| clip | planted | stands, and is not planted | keys | saved |
-| --- | --- | --- | --- | --- |
+| clip | planted | stands, and is not planted | keys | saved | with --still 3mm | keys | off |
+| --- | --- | --- | --- | --- | --- | --- | --- |
 `
 
 // TestRealClipsReportWhatAnAnimatorWouldActOn holds what the real clips report, rule by rule, to testdata/clips.md.
@@ -59,8 +60,8 @@ func TestRealClipsReportWhatAnAnimatorWouldActOn(t *testing.T) {
 	plants.WriteString(plantsHead)
 	for _, clip := range clips {
 		name := strings.TrimSuffix(filepath.Base(clip), ".glb")
-		made := clipSheet(t, clip)
-		plantRow(&plants, name, made)
+		made := clipSheet(t, clip, 0)
+		plantRow(&plants, name, made, clipSheet(t, clip, 0.3))
 		counts := clipReports(made)
 		for _, rule := range slices.Sorted(maps.Keys(counts)) {
 			reason := why[name+" "+rule]
@@ -88,24 +89,33 @@ func clipReasons(text string) map[string]string {
 }
 
 // plantRow is what an import found standing in a clip, and what that cost.
-func plantRow(out *strings.Builder, name string, made *exchange.Result) {
-	var planted, left []string
-	for _, p := range made.Plants {
-		planted = append(planted, fmt.Sprintf("%s %d to %d", p.Goal, p.From, p.To))
+func plantRow(out *strings.Builder, name string, made, still *exchange.Result) {
+	planted := func(r *exchange.Result) string {
+		var all []string
+		for _, p := range r.Plants {
+			all = append(all, fmt.Sprintf("%s %d to %d", p.Goal, p.From, p.To))
+		}
+		return strings.Join(all, ", ")
 	}
+	var left []string
 	for _, line := range made.Report {
 		if end, why, ok := strings.Cut(line, " stands still from frame "); ok {
 			when, why, _ := strings.Cut(why, ", but stays unplanted: ")
 			left = append(left, end+" "+when+": "+why)
 		}
 	}
-	fmt.Fprintf(out, "| %s | %s | %s | %d | %d |\n", name, strings.Join(planted, ", "), strings.Join(left, ". "), made.Keys, made.SavedKeys)
+	fmt.Fprintf(out, "| %s | %s | %s | %d | %d |", name, planted(made), strings.Join(left, ". "), made.Keys, made.SavedKeys)
+	if still.SheetText == made.SheetText {
+		out.WriteString(" the same | | |\n")
+		return
+	}
+	fmt.Fprintf(out, " %s | %d | %.2f°, %.2f cm |\n", planted(still), still.Keys, still.Off.TurnDeg, still.Off.WorldCM)
 }
 
-// clipSheet reads a clip in.
-func clipSheet(t *testing.T, clip string) *exchange.Result {
+// clipSheet reads a clip in, with ends held that stay so near to a place.
+func clipSheet(t *testing.T, clip string, stillCM float64) *exchange.Result {
 	t.Helper()
-	made, err := exchange.Import(exchange.Options{Path: clip, ReadFile: readClip})
+	made, err := exchange.Import(exchange.Options{Path: clip, ReadFile: readClip, StillCM: stillCM})
 	require.NoError(t, err)
 	return made
 }

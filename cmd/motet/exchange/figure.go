@@ -32,6 +32,8 @@ type figure struct {
 	limbs []limb
 	// unplanted are ends that stand still and are not planted, and why, in lines for a person.
 	unplanted []string
+	// heldCM says that ends are held which stay that near to a place; 0 where none is.
+	heldCM float64
 	// keysWithout is how many keys the sheet would have with no limb solved, and bakedWithout how many the clip has for them.
 	keysWithout, bakedWithout int
 }

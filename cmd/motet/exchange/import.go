@@ -168,6 +168,9 @@ func (d *Document) importStilled(clip *Clip, o Options, free map[int]bool) (*Res
 		r.RigFile = r.RigName + rigEnd + "-2" + sheetEnd
 	}
 	r.RigText = f.writeRig(r.RigName, r.RigFile, file, channels[0])
+	if len(held) > 0 {
+		f.heldCM = o.StillCM
+	}
 	f.result(r, file, o.Within, beats[0], channels[0], errors[0])
 	if r.Plants = f.plantReports(); len(r.Plants) > 0 {
 		if off := f.proves(r, o.Within, proofSlack*math.Max(1, errors[0].ratio)); off != nil {
@@ -313,7 +316,11 @@ func (f *figure) result(r *Result, file string, within Within, b beat, channels 
 			r.Keys, r.Baked = r.Keys+report.Keys, r.Baked+report.Baked
 		}
 	}
-	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it.", strings.Trim(quoted(file), `"`), quoted(f.clip.Name), within)
+	comment := fmt.Sprintf("Imported from %s, clip %s, within %s of it", strings.Trim(quoted(file), `"`), quoted(f.clip.Name), within)
+	if f.heldCM > 0 {
+		comment += fmt.Sprintf(", with what stays within %s cm held still", number(f.heldCM, 3))
+	}
+	comment += "."
 	r.SheetText = f.writeSheet(r.SheetName, r.SheetFile, r.RigName, r.RigFile, comment, b, channels)
 }
 

@@ -55,6 +55,7 @@ func TestStillFeetArePlantedWhereThatIsAskedFor(t *testing.T) {
 			assert.Contains(t, said, "held still where it stays within 0.2 cm: foot.left ")
 			assert.Contains(t, said, "own turn "+roundUp(r.Off.TurnDeg, 3)+"°")
 			assert.NotContains(t, said, "NOT within")
+			assert.Contains(t, r.SheetText, "within 0.25deg,0.05cm of it, with what stays within 0.2 cm held still.\n")
 			assert.Less(t, r.Keys, plain.Keys)
 			t.Logf("%d keys, %d with the jitter; off by %.2f°, %.2f cm\n%s", r.Keys, plain.Keys, off.turnDeg, off.worldCM, strings.Join(r.Report[4:8], "\n"))
 			edited := offHips(t, r, "hips/up", -1)
