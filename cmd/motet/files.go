@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"github.com/motet-sheet/motet/grammar"
 )
 
 // sheetSuffix is how the names of sheets and rigs end.
@@ -146,11 +148,38 @@ func readAll(file *os.File) (string, error) {
 	return "", err
 }
 
+// meant proposes the file beside one that is not there whose name is a slip of the hand away, or has the ending that was
+// left out; it is empty where there is none.
+func meant(err error) string {
+	var missing *fs.PathError
+	if !errors.As(err, &missing) {
+		return ""
+	}
+	folder, name := filepath.Split(missing.Path)
+	entries, _ := os.ReadDir(filepath.Clean(folder))
+	var names []string
+	for _, entry := range entries {
+		if entry.Name() == name {
+			return "" // a link that leads nowhere
+		}
+		if entry.Name() == name+sheetSuffix {
+			return fmt.Sprintf("; did you mean `%s`?", missing.Path+sheetSuffix)
+		}
+		if filepath.Ext(entry.Name()) == filepath.Ext(name) {
+			names = append(names, entry.Name())
+		}
+	}
+	if near := grammar.Nearest(name, names); near != "" && filepath.Ext(name) != "" {
+		return fmt.Sprintf("; did you mean `%s`?", folder+near)
+	}
+	return ""
+}
+
 // plainIO says what the system complains about, without the path, which stands before it.
 func plainIO(err error) string {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return "there is no such file or folder"
+		return "there is no such file or folder" + meant(err)
 	case errors.Is(err, fs.ErrPermission):
 		return "this user may not read or write it"
 	}
