@@ -45,6 +45,15 @@ func (s *sight) clock() *motion.Sheet {
 	return c
 }
 
+// clock is the sheet's time as far as the block that is being written in goes: to the end of its own round.
+func (a *asking) clock() *motion.Sheet {
+	c := a.sight().clock()
+	if a.block != nil {
+		c.Length = roundOf(c, a.block)
+	}
+	return c
+}
+
 // mostTimes is how many times are proposed behind a row.
 const mostTimes = 12
 

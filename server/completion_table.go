@@ -117,7 +117,7 @@ func (a *asking) wholeHeader(info *grammar.BlockInfo) []candidate {
 
 // times are the lines of the grid between the rows above and below, or behind the row's own time for its `until`.
 func (a *asking) times() []candidate {
-	c := a.sight().clock()
+	c := a.clock()
 	above, below, like, found := rowTimes(c, a.block, a.number)
 	if 0 < len(a.atoms) {
 		own, ok := grammar.ParseTime(a.atom(0))

@@ -82,6 +82,7 @@ func TestCompletionByPlace(t *testing.T) {
 		{"the first time", "track head\n  at      nod\n  ‸", "0b | 1/2b | 1b | 3/2b | 2b | 5/2b | 3b | 7/2b | 4b"},
 		{"the next times", "track head\n  at      nod\n  5/2b    3\n  ‸", "3b | 7/2b | 4b"},
 		{"a time between two rows", "track head\n  at      nod\n  1b      3\n  ‸\n  5/2b    3", "3/2b | 2b"},
+		{"up to the end of the table's own round", "track head every 2b\n  at      nod\n  1b      3\n  ‸", "3/2b | 2b"},
 		{"behind a row off the grid, in frames", "track head\n  at      nod\n  50f     3\n  ‸", "54f | 63f | 72f"},
 		{"the mark of a key", "track head\n  at      nod\n  0b      1.5‸", "1.5^ | 1.5> | 1.5= | 1.5~ | 1.5@"},
 		{"an easing", "track head\n  at      nod     ease\n  0b      1.5     ‸", "heavy"},

@@ -149,7 +149,7 @@ func (a *asking) proposal() (string, bool) {
 	if 0 < len(a.atoms) {
 		time = a.atom(0)
 	} else {
-		c := a.sight().clock()
+		c := a.clock()
 		above, below, like, found := rowTimes(c, b, a.number)
 		next := gridTimes(c, above, below, !found)
 		if len(next) == 0 || c.Closed && next[0] == c.Length {

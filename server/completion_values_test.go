@@ -65,6 +65,7 @@ func TestInlineCompletion(t *testing.T) {
 		{"behind a value", strings.Replace(valuesTrack, "  2b ", "  1b      7 ‸\n  2b ", 1), "  1b      7       102.593 ."},
 		{"on an empty line", valuesTrack + "  ‸\n", "  7/2b    1.062   105     ."},
 		{"between two rows", strings.Replace(valuesTrack, "  2b ", "  ‸\n  2b ", 1), "  1/2b    1.062   100.741 ."},
+		{"at the end of its own round", strings.Replace(valuesTrack, "hips", "hips every 7/2b", 1) + "  ‸\n", ""},
 		{"where no time is left", strings.Replace(valuesTrack, "  3b ", "  7/2b ", 1) + "  ‸\n", ""},
 		{"inside a time", strings.Replace(valuesTrack, "  2b ", "  1b‸\n  2b ", 1), ""},
 		{"with something behind the cursor", strings.Replace(valuesTrack, "  2b ", "  1b      ‸       7\n  2b ", 1), ""},

@@ -81,7 +81,7 @@ func (a *asking) opening() string {
 	if kind := b.Lines[above].Kind; kind != grammar.RowLine && kind != grammar.HeaderLine {
 		return "  "
 	}
-	c := a.sight().clock()
+	c := a.clock()
 	after, below, like, found := rowTimes(c, b, a.number)
 	next := gridTimes(c, after, below, !found)
 	if len(next) == 0 || c.Closed && next[0] == c.Length {

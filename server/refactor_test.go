@@ -165,6 +165,7 @@ func TestFormattingWhatIsTyped(t *testing.T) {
 		{"behind the column names", "track hips\n  at side\n‸\n", "track hips\n  at      side\n  0b      \n"},
 		{"between two rows, indented by the editor", "track hips\n  at      side\n  0b      3\n  ‸\n  2b      1\n", "track hips\n  at      side\n  0b      3\n  1/2b    \n  2b      1\n"},
 		{"where no line of the grid is left", "track hips\n  at      side\n  3/2b    3\n‸\n", "track hips\n  at      side\n  3/2b    3\n  \n"},
+		{"at the end of the table's own round", "track hips every 1b\n  at      side\n  1/2b    3\n‸\n", "track hips every 1b\n  at      side\n  1/2b    3\n  \n"},
 		{"behind an opening line", "track hips\n‸", "track hips\n  "},
 		{"after an empty line", "track hips\n  at      side\n  0b      3\n  \n‸", "track hips\n  at      side\n  0b      3\n  \n"},
 	} {
