@@ -29,8 +29,9 @@ draws, under their names.
   --out FILE        where to write; a file that is there is replaced only when
                     it is a .glb that motet made
   --into FILE       add the clip to the animator's own .glb or .gltf, or put it
-                    in the place of the clip of its name; everything else in the
-                    file stays as it is. With --out, the file is read only
+                    in the place of the clip of its name, or of the one that an
+                    import gave the sheet's name; everything else in the file
+                    stays as it is. With --out, the file is read only
   --all FOLDER      all sheets of a folder: into a folder, one file each, with a
                     manifest.json that tells of them; or as the clips of one
                     file, with the manifest beside it. Sheets of several rigs
@@ -270,10 +271,12 @@ func (f *exportFlags) into(takes []*exchange.Take) (output, error) {
 		if err == nil && len(uneven) > 0 {
 			f.remarks = append(f.remarks, fmt.Sprintf("%s: the scale of %s differs by axis, and the rig does not know: what it carries stands only nearly where the sheet has it; import the rig from the file", take.Name, someNames(uneven)))
 		}
-		if out.data, err = exchange.Into(f.Into, out.data, take); err != nil {
-			return out, err
-		}
 	}
+	var lines []string
+	if out.data, lines, err = exchange.IntoAll(f.Into, out.data, takes); err != nil {
+		return out, err
+	}
+	f.remarks = append(f.remarks, lines...)
 	if f.Out != "" {
 		out.path = f.Out
 		return out, nil

@@ -281,7 +281,12 @@ type host struct {
 // takeOut finds the clip of a name, and takes its numbers out where they are the last of the file and nothing else can
 // use them.
 func (h *host) takeOut(name string) error {
-	h.replaces = slices.IndexFunc(h.file.Animations, func(a *gltf.Animation) bool { return a.Name == name })
+	return h.takeOutAt(slices.IndexFunc(h.file.Animations, func(a *gltf.Animation) bool { return a.Name == name }))
+}
+
+// takeOutAt is takeOut for the clip at a place, -1 for none.
+func (h *host) takeOutAt(at int) error {
+	h.replaces = at
 	if h.replaces < 0 || !h.isGLB || len(h.file.Buffers) == 0 || h.file.Buffers[0].URI != "" {
 		return nil
 	}

@@ -124,18 +124,19 @@ func (s *sampled) refine() bool {
 	const rough = 1e-4      // radians; at the end of a limb less than a tenth of a millimetre
 	finer := map[int]bool{} // moments before the intervals to divide
 	for _, solved := range s.solved {
-		for k := 2; k+2 < len(solved); k++ {
-			if s.at[k-2] == s.at[k-1] || s.at[k-1] == s.at[k] || s.at[k] == s.at[k+1] || s.at[k+1] == s.at[k+2] {
+		for k := 1; k+1 < len(solved); k++ {
+			beside := s.beside(k)
+			if len(beside) < 3 || !slices.Contains(beside, k-1) || !slices.Contains(beside, k+1) {
 				continue
 			}
 			if turns.apart(slerp(solved[k-1].turn, solved[k+1].turn, (s.at[k]-s.at[k-1])/(s.at[k+1]-s.at[k-1])), solved[k].turn) < rough {
 				continue
 			}
-			// Through the four beside it, by Lagrange's formula.
+			// Through those beside it, by Lagrange's formula.
 			var guess quat
-			for _, i := range []int{k - 2, k - 1, k + 1, k + 2} {
+			for _, i := range beside {
 				weight := 1.0
-				for _, j := range []int{k - 2, k - 1, k + 1, k + 2} {
+				for _, j := range beside {
 					if j != i {
 						weight *= (s.at[k] - s.at[j]) / (s.at[i] - s.at[j])
 					}
@@ -162,6 +163,17 @@ func (s *sampled) refine() bool {
 	}
 	s.at, s.asked = at, asked
 	return true
+}
+
+// beside are up to two moments on each side of one, as far as nothing jumps between.
+func (s *sampled) beside(k int) (out []int) {
+	for i := k - 1; i >= max(0, k-2) && s.at[i] != s.at[i+1]; i-- {
+		out = append(out, i)
+	}
+	for i := k + 1; i < min(len(s.at), k+3) && s.at[i] != s.at[i-1]; i++ {
+		out = append(out, i)
+	}
+	return out
 }
 
 // closestMoments are how many frames apart two moments must be to count as two.

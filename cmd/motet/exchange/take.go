@@ -28,6 +28,7 @@ type Take struct {
 	// Seconds is how long the take is.
 	Seconds float64
 
+	named   bool    // by a wish
 	uneven  string  // a joint whose node has a scale that differs by axis, which the rig does not hold; empty for none
 	carries bool    // the texts of the sheet and of what it depends on
 	tracks  []track // of joints, in the rig's units; times in seconds
@@ -70,7 +71,7 @@ func NewTake(m *motion.Motion, wish TakeWish) (*Take, error) {
 	if err := checkExportable(m); err != nil {
 		return nil, err
 	}
-	t := &Take{Motion: m, Name: wish.Name, carries: !wish.Bare, Seconds: m.Sheet.Length.Float() / m.Sheet.Rate.Float()}
+	t := &Take{Motion: m, Name: wish.Name, named: wish.Name != "", carries: !wish.Bare, Seconds: m.Sheet.Length.Float() / m.Sheet.Rate.Float()}
 	if t.Name == "" {
 		t.Name = m.Sheet.Name
 	}
