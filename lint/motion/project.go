@@ -167,7 +167,7 @@ func linkedPath(from, name string) (target, reason string) {
 	}
 	target = path.Join(path.Dir(from), name)
 	if target == ".." || strings.HasPrefix(target, "../") {
-		return "", "leads out of the project, which is the nearest folder above the sheet with a .git, or else the outermost with a house.motet; move the file inside, or let the project begin higher up"
+		return "", "leads out of the project, which is the nearest folder above the sheet with a .git, or else the outermost with a house.motet; move the file inside, or let the project begin higher up, by a house.motet there, which may be empty"
 	}
 	return target, ""
 }

@@ -205,7 +205,7 @@ func TestProblemsNameThePlaceAndTheWayOut(t *testing.T) {
 
 func TestFilesStayInsideTheProject(t *testing.T) {
 	for name, want := range map[string]string{
-		"../rig.motet":   "the file name `../rig.motet` leads out of the project, which is the nearest folder above the sheet with a .git, or else the outermost with a house.motet; move the file inside, or let the project begin higher up",
+		"../rig.motet":   "the file name `../rig.motet` leads out of the project, which is the nearest folder above the sheet with a .git, or else the outermost with a house.motet; move the file inside, or let the project begin higher up, by a house.motet there, which may be empty",
 		"/etc/rig.motet": "the file name `/etc/rig.motet` is absolute; name the file from the folder of this sheet, so that the project can be moved",
 		"gone.motet":     "the file `gone.motet` cannot be read: there is no such file; names of files count from the folder of the sheet that names them",
 	} {
