@@ -60,7 +60,8 @@ func (w *TakeWish) stopped() error {
 }
 
 // ExportWithin is what an export keeps to unless it is told otherwise: no joint's place in the world is off by more than
-// a tenth of a millimetre.
+// a tenth of a millimetre. That holds at the moments of the grid, at least four a frame; between them, curves that follow a
+// capture's noise from frame to frame may lead up to half as much farther.
 func ExportWithin() Within {
 	return Within{TurnDeg: 0.05, MoveCM: 0.01, ScalePercent: 0.01, WeightPercent: 0.05, WorldCM: 0.01}
 }
