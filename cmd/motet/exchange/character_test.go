@@ -115,9 +115,7 @@ func TestACharacterGoesThroughARoundOfEdits(t *testing.T) {
 	}
 	place, _ := playedOff(t, playings...)
 	for i := range place {
-		// Curves that follow a capture's noise from frame to frame are held on four moments a frame, and lead up to half as
-		// much farther between these as is promised there.
-		assert.Less(t, place[i], 2e-4, names[i])
+		assert.Less(t, place[i], 1e-4, names[i])
 	}
 
 	// The next round takes the place of the last one in the buffer too, and the sheets come back as they are.
