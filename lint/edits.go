@@ -233,7 +233,7 @@ func (p *Pass) rowBefore(b *grammar.Block, moving int, to grammar.Rat) (line int
 	}
 	at, taken := rows.find(to)
 	if s.Closed && !taken {
-		round := roundOf(s, b)
+		round := s.RoundOf(b)
 		_, above := rows.find(to.Add(round))
 		_, below := rows.find(to.Sub(round))
 		taken = above || below
@@ -319,21 +319,6 @@ func (r tableRows) find(t grammar.Rat) (before int, there bool) {
 	n := r.count()
 	before = sort.Search(n, func(i int) bool { return r.at(i).time.Cmp(t) >= 0 })
 	return before, before < n && r.at(before).time.Cmp(t) == 0
-}
-
-// roundOf is the time after which a block's material comes again: its `every`, or the sheet's length.
-func roundOf(s *motion.Sheet, b *grammar.Block) grammar.Rat {
-	var every *grammar.Moment
-	switch opener := b.Opener.(type) {
-	case *grammar.TrackLine:
-		every = opener.Every
-	case *grammar.BlockingLine:
-		every = opener.Every
-	}
-	if every == nil {
-		return s.Length
-	}
-	return every.Time.In(s.Rate, s.Beat)
 }
 
 // staysPut tells whether a row already is the next one behind line after.

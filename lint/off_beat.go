@@ -43,7 +43,7 @@ func checkOffBeat(p *Pass) {
 	}
 	var plain []accent
 	for _, a := range p.Motion.Plain {
-		if p.doubts[a.At.Block] || a.Time == s.Length || a.Time == roundOf(s, a.At.Block) {
+		if p.doubts[a.At.Block] || a.Time == s.Length || a.Time == s.RoundOf(a.At.Block) {
 			continue
 		}
 		plain = append(plain, accent{block: a.At.Block, line: a.At.Line, time: a.Time, pose: a.Pose, root: true})

@@ -128,7 +128,7 @@ func (p *Pass) nearestFrame(t grammar.Rat) grammar.Rat {
 func (p *Pass) nextRow(b *grammar.Block, line int) grammar.Rat {
 	s := p.Motion.Sheet
 	t := rowTime(s, b, line)
-	round := roundOf(s, b)
+	round := s.RoundOf(b)
 	next := round
 	first := round
 	for i := range b.Rows() {

@@ -49,7 +49,7 @@ func (s *sight) clock() *motion.Sheet {
 func (a *asking) clock() *motion.Sheet {
 	c := a.sight().clock()
 	if a.block != nil {
-		c.Length = roundOf(c, a.block)
+		c.Length = c.RoundOf(a.block)
 	}
 	return c
 }

@@ -103,7 +103,7 @@ func (r *rewriter) offerRows(title string, s *motion.Sheet, selected []selectedR
 }
 
 func (r *rewriter) movedRows(s *motion.Sheet, rows selectedRows, by shift) ([]grammar.Edit, bool) {
-	round := roundOf(s, rows.block)
+	round := s.RoundOf(rows.block)
 	at := &rewriter{tree: r.tree, b: rows.block}
 	var edits []grammar.Edit
 	before, some := grammar.Rat{}, false
@@ -151,23 +151,6 @@ func (r *rewriter) movedRow(s *motion.Sheet, line int, round grammar.Rat, by shi
 	return edits, true
 }
 
-// roundOf is how long a block's times go, in frames: to the end of its own period, or of the sheet.
-func roundOf(s *motion.Sheet, b *grammar.Block) grammar.Rat {
-	var every *grammar.Moment
-	switch opener := b.Opener.(type) {
-	case *grammar.TrackLine:
-		every = opener.Every
-	case *grammar.BlockingLine:
-		every = opener.Every
-	}
-	if every != nil {
-		if period := every.Time.In(s.Rate, s.Beat); period.OK() && period.Sign() > 0 {
-			return period
-		}
-	}
-	return s.Length
-}
-
 // addRow offers a row between this one and the next with the values that the curves have there: what an animator changes
 // next. Of the times between, it takes the line of the grid that is nearest the middle, or else the frame there.
 func (r *rewriter) addRow() {
@@ -181,7 +164,7 @@ func (r *rewriter) addRow() {
 	from := l.Cells[0].Time.In(s.Rate, s.Beat)
 	to := grammar.Rat{}
 	if s.Closed {
-		to = roundOf(s, r.b)
+		to = s.RoundOf(r.b)
 	}
 	for line := range r.b.Rows() {
 		if t := r.b.Lines[line].Cells[0].Time; r.line < line && t != nil {

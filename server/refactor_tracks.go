@@ -39,7 +39,7 @@ func (r *rewriter) mirrorTrack() {
 	open, at := r.b.Lines[r.b.Open].Text, opener.Control.Where()
 	head := []string{open[:at.Start] + other + open[at.End:], r.b.Lines[r.b.Header].Text}
 	r.offerTrack("mirror this track onto `"+other+"`", head, r.mirroredRows(flips, nil))
-	if round := roundOf(m.Sheet, r.b); m.Sheet.Closed && round.Sign() > 0 {
+	if round := m.Sheet.RoundOf(r.b); m.Sheet.Closed && round.Sign() > 0 {
 		half := round.Div(grammar.Whole(2))
 		r.offerTrack("mirror this track onto `"+other+"`, half a round later", head, r.mirroredRows(flips, func(t grammar.Rat) (grammar.Rat, bool) {
 			return t.Add(half).Mod(round), t.OK() && t != round // the closing row comes by itself

@@ -198,28 +198,11 @@ func rowsOf(m *motion.Motion) []toldRow {
 			written, ok := grammar.ParseTime(l.CellText(column))
 			line, here := m.File.LineNumber(b.RefLine(i))
 			if ok && here {
-				out = append(out, toldRow{line, opens, written.In(m.Sheet.Rate, m.Sheet.Beat).Float(), periodOf(m, b)})
+				out = append(out, toldRow{line, opens, written.In(m.Sheet.Rate, m.Sheet.Beat).Float(), m.Sheet.RoundOf(b).Float()})
 			}
 		}
 	}
 	return out
-}
-
-// periodOf is the length after which a block's rows come again: its `every`, or the sheet's length.
-func periodOf(m *motion.Motion, b *grammar.Block) float64 {
-	var every *grammar.Moment
-	switch opener := b.Opener.(type) {
-	case *grammar.BlockingLine:
-		every = opener.Every
-	case *grammar.TrackLine:
-		every = opener.Every
-	}
-	if every != nil {
-		if frames := every.Time.In(m.Sheet.Rate, m.Sheet.Beat).Float(); frames > 0 {
-			return frames
-		}
-	}
-	return m.Sheet.Length.Float()
 }
 
 func stripsOf(m *motion.Motion, sampled *motion.Sampled) []toldStrip {

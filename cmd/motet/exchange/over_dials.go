@@ -153,28 +153,18 @@ func (e *ensemble) withoutSharedSizes(out []channel) (kept []channel) {
 // settleShares settles which dial has what of the numbers that several move.
 func (e *ensemble) settleShares(out []channel) []channel {
 	by := map[int][]int{} // the channels that move a series
-	of := make([]int, len(out))
-	for m := range out {
-		of[m] = m
-	}
-	find := func(m int) int {
-		for of[m] != m {
-			m = of[m]
-		}
-		return m
-	}
+	sets := eachAlone(len(out))
 	for m := range out {
 		for _, d := range out[m].drives {
 			by[d.series] = append(by[d.series], m)
-			a, b := find(by[d.series][0]), find(m)
-			of[max(a, b)] = min(a, b)
+			sets.join(by[d.series][0], m)
 		}
 	}
 	unused := map[int]bool{}
 	for first := range out {
 		var together []int
 		for m := range out {
-			if find(m) == first {
+			if sets.find(m) == first {
 				together = append(together, m)
 			}
 		}

@@ -77,21 +77,11 @@ func (g *gears) numberOf(h handle) int {
 
 // group puts together what hangs together.
 func (g *gears) group(pulls []pull) {
-	of := make([]int, len(g.rig.Channels)) // the set of each dial, by its least dial
-	for i := range of {
-		of[i] = i
-	}
-	find := func(i int) int {
-		for of[i] != i {
-			i = of[i]
-		}
-		return i
-	}
+	sets := eachAlone(len(g.rig.Channels))
 	first := map[int]int{} // of each handle, a dial
 	for _, p := range pulls {
 		if other, ok := first[p.handle]; ok {
-			a, b := find(other), find(p.dial)
-			of[max(a, b)] = min(a, b)
+			sets.join(other, p.dial)
 			continue
 		}
 		first[p.handle] = p.dial
@@ -107,7 +97,7 @@ func (g *gears) group(pulls []pull) {
 		return len(*list) - 1
 	}
 	for _, p := range pulls {
-		set := find(p.dial)
+		set := sets.find(p.dial)
 		if _, ok := index[set]; !ok {
 			index[set] = len(g.gears)
 			g.gears = append(g.gears, gear{})
