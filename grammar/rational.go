@@ -107,8 +107,13 @@ func (r Rat) Sub(s Rat) Rat { return r.Add(s.Neg()) }
 // Add returns r + s. The intermediate sum has 128 bits and is reduced before it is judged, by the method of D. E. Knuth,
 // The Art of Computer Programming, volume 2, section 4.5.1 (from memory; checked against math/big).
 func (r Rat) Add(s Rat) Rat {
-	if !r.OK() || !s.OK() {
+	switch {
+	case !r.OK() || !s.OK():
 		return overflowed
+	case r.IsZero(): // most times have one term, and are added up of three
+		return s
+	case s.IsZero():
+		return r
 	}
 	rDen, sDen := uint64(r.Den()), uint64(s.Den())
 	g := gcd(rDen, sDen)
@@ -126,8 +131,11 @@ func (r Rat) Add(s Rat) Rat {
 
 // Mul returns r × s.
 func (r Rat) Mul(s Rat) Rat {
-	if !r.OK() || !s.OK() {
+	switch {
+	case !r.OK() || !s.OK():
 		return overflowed
+	case r.IsZero() || s.IsZero():
+		return Rat{}
 	}
 	rNum, rDen := magnitude(r.num), uint64(r.Den())
 	sNum, sDen := magnitude(s.num), uint64(s.Den())

@@ -2,6 +2,7 @@ package lint
 
 import (
 	"context"
+	"math"
 
 	"github.com/motet-sheet/motet/lint/motion"
 )
@@ -13,6 +14,7 @@ import (
 // which ever changes. So a fact that is found is a fact that holds, whatever else has changed; what a check does not ask
 // for is not carried on, so the memory is never larger than what one check works out.
 type Memory struct {
+	path    string // of the file
 	facts   map[any]any
 	byFrame *motion.Sampled // nil where no rule asked for it
 }
@@ -25,7 +27,7 @@ type stopped struct{}
 func CheckAgain(ctx context.Context, m *motion.Motion, earlier *Memory) (found []Finding, now *Memory, err error) {
 	s := newSubject(m)
 	s.ctx = ctx
-	if earlier != nil {
+	if earlier != nil && earlier.path == m.File.Path {
 		s.earlier, s.sampledBefore = earlier.facts, earlier.byFrame
 		s.facts = make(map[any]any, len(earlier.facts))
 	}
@@ -38,7 +40,7 @@ func CheckAgain(ctx context.Context, m *motion.Motion, earlier *Memory) (found [
 		}
 	}()
 	found = s.check(Rules())
-	return found, &Memory{s.facts, s.byFrame}, nil
+	return found, &Memory{m.File.Path, s.facts, s.byFrame}, nil
 }
 
 // stopIfAsked gives the check up when nobody waits for it any more. It may only be called where no other goroutine and no
@@ -51,6 +53,10 @@ func (s *subject) stopIfAsked() {
 
 // remembered is what work gives for a key, worked out once for all checks in which the key stays the same. The key is a
 // struct type of its own, and names all that work looks at. What work gives must not be changed afterwards.
+//
+// Keys are looked up a thousand times in a check. One that is nothing but addresses and whole numbers of 64 bits is hashed at
+// once, any other field by field, and through each interface: so what is longer gets an address of its own, as [alone] does,
+// and the rest are words.
 func remembered[K comparable, V any](s *subject, key K, work func() V) V {
 	fact, known := s.facts[key]
 	if !known {
@@ -80,4 +86,19 @@ func (p *Pass) reportAgain(key any, work func()) {
 		return found
 	})
 	p.found = append(p.found, found...)
+}
+
+// word is a part of a key: a number or a truth in 64 bits.
+type word uint64
+
+// number64 is a number as a word. 0 and -0 are two, and what is not a number is like itself.
+func number64(v float64) word { return word(math.Float64bits(v)) }
+
+func (w word) number() float64 { return math.Float64frombits(uint64(w)) }
+
+func truth(v bool) word {
+	if v {
+		return 1
+	}
+	return 0
 }

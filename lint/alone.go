@@ -1,42 +1,68 @@
 package lint
 
 import (
+	"iter"
 	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-// alone is all that decides how a channel plays that only its own base curve moves: no layer, quiver, breath or leader.
-// What is worked out from such a channel as it plays is remembered under it.
-type alone struct {
-	strand       *motion.Strand
-	late         grammar.Rat // frames
-	dial         *motion.Dial
-	length, rate grammar.Rat // of the sheet
-	closed       bool
-	gain         float64 // a round
+// alone stands for all that decides how a channel plays that only its own base curve moves: no layer, quiver, breath or
+// leader. What is worked out from such a channel as it plays is remembered under its address, which is the same from check to
+// check while all of that is the same.
+type alone struct{ _ byte }
+
+// aloneAsked is all that. The curve stands for its keys too, but for their places: see [motion.Strand].
+type aloneAsked struct {
+	curve              *motion.Curve
+	dial               *motion.Dial
+	late, length, rate grammar.Rat // the channel's in frames, and the sheet's
+	closed             word
+	gain               word // a round
 }
 
-// alone is false for a channel that something else moves too.
-func (s *subject) alone(c *motion.Channel) (alone, bool) {
-	sheet := s.motion.Sheet
-	if c.Base == nil || len(c.Follows)+len(c.Waves)+len(c.Layers) > 0 || len(s.motion.Layers) > 0 {
-		return alone{}, false
+// alone is nil for a channel that something else moves too.
+func (s *subject) alone(c *motion.Channel) *alone {
+	if !s.playsAlone(c) {
+		return nil
 	}
-	return alone{c.Base, c.Late, c.Dial, sheet.Length, sheet.Rate, sheet.Closed, sheet.Advance[c.Dial.Path]}, true
+	if s.alones == nil {
+		s.alones = make([]*alone, len(s.motion.Channels))
+	}
+	known := &s.alones[c.Index]
+	if *known == nil {
+		sheet := s.motion.Sheet
+		asked := aloneAsked{c.Base.Curve, c.Dial, c.Late, sheet.Length, sheet.Rate, truth(sheet.Closed), number64(sheet.Advance[c.Dial.Path])}
+		*known = remembered(s, asked, func() *alone { return new(alone) })
+	}
+	return *known
 }
 
-// behind is a channel that plays alone, behind others that count with it.
+func (s *subject) playsAlone(c *motion.Channel) bool {
+	return c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(s.motion.Layers) == 0
+}
+
+// behind is a channel that plays alone, behind others that count with it. It too has one address from check to check.
 type behind struct {
-	before any
-	alone  alone
+	before *behind
+	alone  *alone
+}
+
+// linked puts a channel behind others; it is nil where the channel does not play alone.
+func (s *subject) linked(before *behind, c *motion.Channel) *behind {
+	alone := s.alone(c)
+	if alone == nil {
+		return nil
+	}
+	asked := behind{before, alone}
+	return remembered(s, asked, func() *behind { return &asked })
 }
 
 // pacesAsked is a channel of which the ways are asked for that may be as even, and take as many frames.
 type pacesAsked struct {
-	alone            alone
-	evenness, frames float64
+	alone            *alone
+	evenness, frames word
 }
 
 // evenPaces gives a channel's ways from turn to turn where one may be so even and take so long, and none where it can't.
@@ -47,18 +73,18 @@ func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motio
 		}
 		return s.motion.Paces(c.Index)
 	}
-	if asked, ok := s.alone(c); ok && !s.once {
-		return remembered(s, pacesAsked{asked, evenness, frames}, work)
+	if s.once || !s.playsAlone(c) {
+		return work()
 	}
-	return work()
+	return remembered(s, pacesAsked{s.alone(c), number64(evenness), number64(frames)}, work)
 }
 
 // popsAsked is what a channel's pops rest on: itself, the channels that turn the same joint, and the limits.
 type popsAsked struct {
-	alone       alone
-	turners     any // one behind link behind the other
+	alone       *alone
+	turners     *behind
 	samples     int
-	limit, over float64
+	limit, over word
 }
 
 // popsAgain finds the pops of one channel.
@@ -86,63 +112,78 @@ func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
 }
 
 func (p *Pass) popsAsked(s *motion.Sampled, c *motion.Channel) (asked popsAsked, ok bool) {
-	asked = popsAsked{samples: s.Count, limit: p.Limit(c.Dial.Unit), over: p.Limit("x")}
-	if asked.alone, ok = p.alone(c); !ok {
+	asked = popsAsked{samples: s.Count, limit: number64(p.Limit(c.Dial.Unit)), over: number64(p.Limit("x"))}
+	if asked.alone = p.alone(c); asked.alone == nil {
 		return asked, false
 	}
-	for i := range p.Motion.Channels {
-		other := &p.Motion.Channels[i]
-		if other == c || !turnsTogether(other.Dial, c.Dial) || !other.Moves() {
-			continue
-		}
-		turner, ok := p.alone(other)
-		if !ok {
+	for _, i := range p.turnersWith(c) {
+		if asked.turners = p.linked(asked.turners, &p.Motion.Channels[i]); asked.turners == nil {
 			return asked, false
 		}
-		asked.turners = behind{asked.turners, turner}
 	}
 	return asked, true
 }
 
-// turnsTogether tells whether two channels turn one joint.
-func turnsTogether(a, b *motion.Dial) bool {
-	for i := range a.Drives {
-		for k := range b.Drives {
-			one, other := &a.Drives[i], &b.Drives[k]
-			if one.Kind == motion.DrivesTurn && other.Kind == motion.DrivesTurn && one.Joint >= 0 && one.Joint == other.Joint {
-				return true
+// turnersWith gives the other channels that move and turn a joint which a channel turns.
+func (s *subject) turnersWith(c *motion.Channel) (out []int) {
+	if s.turners == nil {
+		s.turners = map[int][]int{}
+		for i := range s.motion.Channels {
+			if !s.motion.Channels[i].Moves() {
+				continue
+			}
+			for joint := range turned(s.motion.Channels[i].Dial) {
+				s.turners[joint] = append(s.turners[joint], i)
 			}
 		}
 	}
-	return false
+	for joint := range turned(c.Dial) {
+		for _, i := range s.turners[joint] {
+			if i != c.Index && !slices.Contains(out, i) {
+				out = append(out, i)
+			}
+		}
+	}
+	return out
+}
+
+// turned gives the joints that a dial turns; one more than once where it has several lines for it.
+func turned(d *motion.Dial) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		for i := range d.Drives {
+			if drive := &d.Drives[i]; drive.Kind == motion.DrivesTurn && drive.Joint >= 0 && !yield(drive.Joint) {
+				return
+			}
+		}
+	}
 }
 
 // spectrumAsked is a channel that is asked for its harmonics.
 type spectrumAsked struct {
-	alone   alone
+	alone   *alone
 	samples int
 }
 
 // spectrum gives a channel's harmonics as it plays.
 func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlator, c *motion.Channel) *motion.Spectrum {
 	work := func() *motion.Spectrum { return correlator.Spectrum(sampled.Channel(c.Index)) }
-	if asked, ok := s.alone(c); ok && !s.once {
-		return remembered(s, spectrumAsked{asked, sampled.Count}, work)
+	if s.once || !s.playsAlone(c) {
+		return work()
 	}
-	return work()
+	return remembered(s, spectrumAsked{s.alone(c), sampled.Count}, work)
 }
 
 // swayAsked is the place of a joint that hangs on nothing, on one axis, whose sway is asked for.
 type swayAsked struct {
 	joint, axis, samples int
-	leastCm              float64
-	movers               any // one behind link behind the other
+	leastCm              word
+	movers               *behind
 }
 
 // swayOf measures how a joint sways on one axis.
 func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float64) sway {
 	work := func() sway { return measureSway(sampled, joint, axis, leastCm) }
-	asked := swayAsked{joint: joint, axis: axis, samples: sampled.Count, leastCm: leastCm}
+	asked := swayAsked{joint: joint, axis: axis, samples: sampled.Count, leastCm: number64(leastCm)}
 	if s.once || s.motion.Rig.Joints[joint].Parent >= 0 {
 		return work()
 	}
@@ -152,22 +193,19 @@ func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float
 		if !c.Moves() || !slices.ContainsFunc(c.Dial.Drives, moves) {
 			continue
 		}
-		mover, ok := s.alone(c)
-		if !ok {
+		if asked.movers = s.linked(asked.movers, c); asked.movers == nil {
 			return work()
 		}
-		asked.movers = behind{asked.movers, mover}
 	}
 	return remembered(s, asked, work)
 }
 
 // leadAsked is what a channel's lead rests on: itself, the channels of the root, and the limit.
 type leadAsked struct {
-	alone   alone
-	weight  any // one behind link behind the other
-	samples int
-	least   float64
-	enough  float64
+	alone         *alone
+	weight        *behind
+	samples       int
+	least, enough word
 }
 
 // leadFound is a lead without its motion's channels.
@@ -182,17 +220,14 @@ func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *mo
 	if p.once {
 		return p.leadOf(s, correlator, c, weight)
 	}
-	asked := leadAsked{samples: s.Count, least: p.Limit(""), enough: p.Limit("f")}
-	var ok bool
-	if asked.alone, ok = p.alone(c); !ok {
+	asked := leadAsked{alone: p.alone(c), samples: s.Count, least: number64(p.Limit("")), enough: number64(p.Limit("f"))}
+	if asked.alone == nil {
 		return p.leadOf(s, correlator, c, weight)
 	}
 	for i := range weight {
-		root, ok := p.alone(weight[i].Channel)
-		if !ok {
+		if asked.weight = p.linked(asked.weight, weight[i].Channel); asked.weight == nil {
 			return p.leadOf(s, correlator, c, weight)
 		}
-		asked.weight = behind{asked.weight, root}
 	}
 	found := remembered(p.subject, asked, func() leadFound {
 		best, ok := p.leadOf(s, correlator, c, weight)

@@ -97,7 +97,7 @@ func (s *Strand) distinct() int {
 
 // densestAsked is what the densest second of a curve rests on.
 type densestAsked struct {
-	strand *motion.Strand
+	curve  *motion.Curve
 	second grammar.Rat // frames
 }
 
@@ -106,7 +106,7 @@ func (p *Pass) densest(s *Strand) (from, count int) {
 	if p.once {
 		return s.densest(p.Motion.Sheet.Rate)
 	}
-	asked := densestAsked{s.Strand, p.Motion.Sheet.Rate}
+	asked := densestAsked{s.Curve, p.Motion.Sheet.Rate}
 	run := remembered(p.subject, asked, func() [2]int {
 		from, count := s.densest(asked.second)
 		return [2]int{from, count}

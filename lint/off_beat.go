@@ -109,7 +109,7 @@ func (p *Pass) keepsNoBeat(groups []accents) bool {
 // row are one accent.
 func (p *Pass) accents() []accents {
 	var order []*grammar.Block
-	asked := map[*grammar.Block]any{} // what a block's accents rest on: one turning link behind the other
+	asked := map[*grammar.Block]*turning{} // what a block's accents rest on
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
 		part := p.Motion.Rig.PartOf(s.Channel.Dial)
@@ -121,7 +121,12 @@ func (p *Pass) accents() []accents {
 			if asked[block] == nil {
 				order = append(order, block)
 			}
-			asked[block] = turning{asked[block], block, s.Strand, s.Channel.Dial, least, part == motion.PartRoot}
+			link := turning{asked[block], block, s.Strand, s.Channel.Dial, number64(least), truth(part == motion.PartRoot)}
+			if p.once {
+				asked[block] = &link
+			} else {
+				asked[block] = remembered(p.subject, link, func() *turning { return &link })
+			}
 		}
 	}
 	var out []accents
@@ -131,46 +136,46 @@ func (p *Pass) accents() []accents {
 	return out
 }
 
-// turning is one curve that turns in a block, behind those before it.
+// turning is one curve that turns in a block, behind those before it. It has one address from check to check.
 type turning struct {
-	before any
+	before *turning
 	block  *grammar.Block
 	strand *motion.Strand
 	dial   *motion.Dial
-	least  float64
-	root   bool
+	least  word // a number
+	root   word // a truth
 }
 
 // accentsAsked is all that a block's accents, and where they lie, rest on.
 type accentsAsked struct {
-	turning    any // the last of the curves that turn there
+	turning    *turning // the last of the curves that turn there
 	grid, rate grammar.Rat
-	f, s       float64 // limits
+	f, s       word // limits
 }
 
 // accentsOf gives a block's accents in the order of its rows.
-func (p *Pass) accentsOf(block *grammar.Block, asked any) accents {
+func (p *Pass) accentsOf(block *grammar.Block, asked *turning) accents {
 	work := func() accents {
-		var links []turning
-		for link, ok := asked.(turning); ok; link, ok = link.before.(turning) {
+		var links []*turning
+		for link := asked; link != nil; link = link.before {
 			links = append(links, link)
 		}
 		slices.Reverse(links)
 		var out []accent
-		byLine := map[int]int{} // index into out
+		byLine := make([]int, len(block.Lines)) // index into out and one more; 0 for none yet
 		for _, link := range links {
+			least := link.least.number()
 			for i, size := range link.strand.Curve.TurnSizes() {
 				k := &link.strand.Keys[i]
-				if k.At.Block != block || !isAccent(k, size, link.least) {
+				if k.At.Block != block || !isAccent(k, size, least) {
 					continue
 				}
-				at, known := byLine[k.At.Line]
-				if !known {
-					at = len(out)
-					byLine[k.At.Line] = at
+				at := &byLine[k.At.Line]
+				if *at == 0 {
 					out = append(out, accent{block: block, line: k.At.Line, time: k.Time})
+					*at = len(out)
 				}
-				out[at].add(link.dial.Path, link.root)
+				out[*at-1].add(link.dial.Path, link.root == truth(true))
 			}
 		}
 		slices.SortFunc(out, func(a, b accent) int { return a.line - b.line })
@@ -180,7 +185,7 @@ func (p *Pass) accentsOf(block *grammar.Block, asked any) accents {
 		return work()
 	}
 	s := p.Motion.Sheet
-	return remembered(p.subject, accentsAsked{asked, s.Grid, s.Rate, p.Limit("f"), p.Limit("s")}, work)
+	return remembered(p.subject, accentsAsked{asked, s.Grid, s.Rate, number64(p.Limit("f")), number64(p.Limit("s"))}, work)
 }
 
 func isAccent(k *motion.Key, size, least float64) bool {
@@ -190,7 +195,7 @@ func isAccent(k *motion.Key, size, least float64) bool {
 // turnsAsked is a curve whose turns of some size are asked for.
 type turnsAsked struct {
 	strand *motion.Strand
-	least  float64
+	least  word
 }
 
 // turnsByBlock gives the blocks in which a curve has accents, in the order of its keys.
@@ -199,7 +204,7 @@ func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
 	if s.once {
 		return work()
 	}
-	return remembered(s, turnsAsked{strand.Strand, least}, work)
+	return remembered(s, turnsAsked{strand.Strand, number64(least)}, work)
 }
 
 func turningBlocks(strand *Strand, least float64) (blocks []*grammar.Block) {

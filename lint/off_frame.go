@@ -28,34 +28,35 @@ func checkOffFrame(p *Pass) {
 	if len(p.Strands()) == 0 {
 		return
 	}
-	for _, b := range p.Motion.File.Blocks {
+	s, f := p.Motion.Sheet, p.Motion.File
+	terms := offFrameTerms{
+		p.Rule.Limits[0], p.Rule.Level, s.Grid, s.Length, s.Closed, p.inForce("off-beat").limit("f"), lineEnd(f),
+	}
+	shared := remembered(p.subject, terms, func() *offFrameTerms { return &terms })
+	for i, b := range f.Blocks {
 		if b.Kind != grammar.TrackBlock && b.Kind != grammar.BlockingBlock && b.Kind != grammar.AmendBlock {
 			continue
 		}
-		p.reportAgain(p.offFrameAsked(b), func() { p.offFrames(b) })
+		asked := offFrameAsked{shared, rowsAsked{b, s.Rate, s.Beat}, truth(i == len(f.Blocks)-1)}
+		p.reportAgain(asked, func() { p.offFrames(b) })
 	}
 }
 
-// offFrameAsked is what a block's findings rest on.
-type offFrameAsked struct {
+// offFrameTerms are what all blocks' findings rest on.
+type offFrameTerms struct {
 	rule         grammar.Limit
 	level        Level
-	rows         rowsAsked
 	grid, length grammar.Rat
 	closed       bool
 	rounding     float64
 	lineEnd      string
-	last         bool // the block ends the file, perhaps without a line end
 }
 
-func (p *Pass) offFrameAsked(b *grammar.Block) offFrameAsked {
-	s, f := p.Motion.Sheet, p.Motion.File
-	return offFrameAsked{
-		p.Rule.Limits[0], p.Rule.Level,
-		rowsAsked{b, s.Rate, s.Beat},
-		s.Grid, s.Length, s.Closed,
-		p.inForce("off-beat").limit("f"), lineEnd(f), f.Blocks[len(f.Blocks)-1] == b,
-	}
+// offFrameAsked is what one block's findings rest on.
+type offFrameAsked struct {
+	terms *offFrameTerms // one address from check to check
+	rows  rowsAsked
+	last  word // the block ends the file, perhaps without a line end
 }
 
 // offFrames reports the rows of one block.

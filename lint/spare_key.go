@@ -31,7 +31,7 @@ func (s *subject) spareOf(strand *Strand) []int {
 		asked := s.spareAsked(strand)
 		var spare []int
 		if s.once {
-			spare = strand.Curve.Spare(asked.limit, strand.mayGo(s.motion.File))
+			spare = strand.Curve.Spare(asked.limit.number(), strand.mayGo(s.motion.File))
 		} else {
 			spare = s.spareKeys(strand, asked)
 		}
@@ -42,28 +42,27 @@ func (s *subject) spareOf(strand *Strand) []int {
 
 // spareAsked is what a curve's spare keys rest on.
 type spareAsked struct {
-	strand *motion.Strand
-	limit  float64
-	path   string // of the file that may let keys go
+	curve *motion.Curve
+	limit word
 }
 
 func (s *subject) spareAsked(strand *Strand) spareAsked {
 	if s.spareLimits == nil {
 		s.spareLimits = s.inForce("spare-key")
 	}
-	return spareAsked{strand.Strand, s.spareLimits.limit(strand.Channel.Dial.Unit), s.motion.File.Path}
+	return spareAsked{strand.Curve, number64(s.spareLimits.limit(strand.Channel.Dial.Unit))}
 }
 
 func (s *subject) spareKeys(strand *Strand, asked spareAsked) []int {
 	return remembered(s, asked, func() []int {
-		return strand.Curve.Spare(asked.limit, strand.mayGo(s.motion.File))
+		return strand.Curve.Spare(asked.limit.number(), strand.mayGo(s.motion.File))
 	})
 }
 
 // mayGo tells which keys of a curve could be left out of the text at all.
 func (s *Strand) mayGo(f *grammar.File) func(i int) bool {
 	var once map[grammar.Ref]int // a cell that an `every` repeats beside others gives several keys
-	if !s.rowsRise() {
+	if !s.RowsRise() {
 		once = map[grammar.Ref]int{}
 		for i := range s.Keys {
 			once[s.Keys[i].At]++
@@ -82,16 +81,6 @@ func (s *Strand) mayGo(f *grammar.File) func(i int) bool {
 		}
 		return i > 0 && i < last
 	}
-}
-
-// rowsRise tells whether a curve's keys are those of one block's rows, in their order and each once.
-func (s *Strand) rowsRise() bool {
-	for i := 1; i < len(s.Keys); i++ {
-		if before, at := &s.Keys[i-1].At, &s.Keys[i].At; at.Block != before.Block || at.Line <= before.Line {
-			return false
-		}
-	}
-	return true
 }
 
 // spareKeyAt is a spare key by its place in the text.
@@ -189,12 +178,13 @@ func (r *spareRow) dropped(f *grammar.File) []motion.Edit {
 // spareAllOver reports all spare keys of a sheet at once.
 func (p *Pass) spareAllOver(count int) {
 	keys := 0
-	asked := map[*grammar.Block]any{} // what the spare keys in a block rest on: one sparing link behind the other
+	asked := map[*grammar.Block]*sparing{} // what the spare keys in a block rest on
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
 		keys += s.distinct()
 		for _, b := range p.spareBlocks(s) {
-			asked[b] = sparing{asked[b], b, p.spareAsked(s)}
+			link := sparing{asked[b], b, s.Strand, p.spareAsked(s)}
+			asked[b] = remembered(p.subject, link, func() *sparing { return &link })
 		}
 	}
 	s := p.Motion.Sheet
@@ -216,10 +206,11 @@ func (p *Pass) spareAllOver(count int) {
 	finding.set = true
 }
 
-// sparing is one curve with spare keys in a block, behind those before it.
+// sparing is one curve with spare keys in a block, behind those before it. It has one address from check to check.
 type sparing struct {
-	before any
+	before *sparing
 	block  *grammar.Block
+	strand *motion.Strand
 	of     spareAsked
 }
 
@@ -229,11 +220,11 @@ type spareDrops struct {
 	first []grammar.Ref // the first spare key of each of the first rows that have one
 }
 
-func (p *Pass) spareDrops(b *grammar.Block, asked any) spareDrops {
+func (p *Pass) spareDrops(b *grammar.Block, asked *sparing) spareDrops {
 	return remembered(p.subject, asked, func() spareDrops {
 		byCell := map[grammar.Ref]spareKeyAt{}
-		for link, ok := asked.(sparing); ok; link, ok = link.before.(sparing) {
-			strand := &Strand{Strand: link.of.strand}
+		for link := asked; link != nil; link = link.before {
+			strand := &Strand{Strand: link.strand}
 			for _, k := range p.spareKeys(strand, link.of) {
 				byCell[strand.Keys[k].At] = spareKeyAt{strand, k}
 			}
@@ -253,11 +244,14 @@ func (p *Pass) spareDrops(b *grammar.Block, asked any) spareDrops {
 }
 
 // spareBlocksAsked is a curve of which the blocks with its spare keys are asked for.
-type spareBlocksAsked struct{ of spareAsked }
+type spareBlocksAsked struct {
+	strand *motion.Strand
+	of     spareAsked
+}
 
 // spareBlocks gives the blocks in which a curve has spare keys.
 func (s *subject) spareBlocks(strand *Strand) []*grammar.Block {
-	return remembered(s, spareBlocksAsked{s.spareAsked(strand)}, func() []*grammar.Block {
+	return remembered(s, spareBlocksAsked{strand.Strand, s.spareAsked(strand)}, func() []*grammar.Block {
 		var blocks []*grammar.Block
 		for _, k := range s.spareOf(strand) {
 			if b := strand.Keys[k].At.Block; !slices.Contains(blocks, b) {

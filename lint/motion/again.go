@@ -11,7 +11,9 @@ import (
 //
 // What is taken over: a rig whose blocks are the same; what a track's block says, where the block, the rig and the sheet's
 // header are the same; and a curve whose keys are the same. So a [Strand] that is found in both motions, by its address,
-// stands for the same keys at the same places and the same curve, and so does whatever was worked out from it alone.
+// stands for the same keys at the same places and the same curve, and so does whatever was worked out from it alone. And two
+// strands with one [Curve] have the same keys but for their places and what they say of where they come from: see
+// [Strand.Curve].
 func (p *Project) ResolveAgain(earlier *Motion, file *grammar.File) *Motion {
 	if earlier != nil && earlier.Rig != nil {
 		p.mu.Lock()
@@ -139,6 +141,34 @@ func (s *Strand) same(old *Strand, extent Extent) bool {
 	return old != nil && s.Period == old.Period && s.closed == old.closed && old.Curve.Extent() == extent && sameKeys(s.Keys, old.Keys)
 }
 
+// alike tells whether s, whose curve is not made yet, plays as an earlier strand does: its keys stand in one block's rows, as
+// those do, and say the same, wherever the rows have come to stand.
+func (s *Strand) alike(old *Strand, extent Extent) bool {
+	if old == nil || s.Period != old.Period || s.closed != old.closed || len(s.Keys) != len(old.Keys) || len(s.Keys) == 0 ||
+		old.Curve.Extent() != extent || !s.RowsRise() || !old.RowsRise() {
+		return false
+	}
+	if now, before := s.Keys[0].At, old.Keys[0].At; now.Block.Kind != before.Block.Kind || now.Path() != before.Path() {
+		return false
+	}
+	for i := range s.Keys {
+		if !s.Keys[i].saysAs(&old.Keys[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// RowsRise tells whether a curve's keys are those of one block's rows, in their order and each once.
+func (s *Strand) RowsRise() bool {
+	for i := 1; i < len(s.Keys); i++ {
+		if before, at := &s.Keys[i-1].At, &s.Keys[i].At; at.Block != before.Block || at.Line <= before.Line {
+			return false
+		}
+	}
+	return true
+}
+
 func sameKeys(a, b []Key) bool {
 	if len(a) != len(b) {
 		return false
@@ -157,9 +187,14 @@ func sameKeys(a, b []Key) bool {
 // same compares all that a key says. Pointers count by what they point at; blocks by themselves, since a key's place is
 // part of what it says.
 func (k *Key) same(o *Key) bool {
-	return k.Time == o.Time && k.Value == o.Value && k.First == o.First && k.Shape == o.Shape && k.Marked == o.Marked &&
-		k.In == o.In && k.Out == o.Out && k.At == o.At && k.From == o.From && k.Pose == o.Pose && k.Row == o.Row && k.Over == o.Over &&
-		samePointed(k.Written, o.Written) && samePointed(k.Ease, o.Ease) && slices.Equal(k.Changes, o.Changes)
+	return k.saysAs(o) && k.First == o.First && k.At == o.At && k.Pose == o.Pose && k.Row == o.Row &&
+		samePointed(k.Written, o.Written) && slices.Equal(k.Changes, o.Changes)
+}
+
+// saysAs compares what a key is for the motion, wherever it stands.
+func (k *Key) saysAs(o *Key) bool {
+	return k.Time == o.Time && k.Value == o.Value && k.Shape == o.Shape && k.Marked == o.Marked && k.In == o.In && k.Out == o.Out &&
+		k.From == o.From && k.Over == o.Over && samePointed(k.Ease, o.Ease)
 }
 
 func samePointed[T comparable](a, b *T) bool {

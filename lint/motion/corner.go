@@ -18,6 +18,16 @@ func (c *Curve) SeamCorner() float64 {
 // SharpestCorner returns the greatest jump of the slope at a key, in units per frame, and its time. The seam is left
 // out, and so are the ends of a stay.
 func (c *Curve) SharpestCorner() (jump, atTime float64) {
+	known := c.known.corner.Load()
+	if known == nil {
+		known = new([2]float64)
+		known[0], known[1] = c.findSharpestCorner()
+		c.known.corner.Store(known)
+	}
+	return known[0], known[1]
+}
+
+func (c *Curve) findSharpestCorner() (jump, atTime float64) {
 	for from, to := range c.meetings() {
 		if corner := math.Abs(c.pieces[to].slope(0) - c.pieces[from].slope(1)); corner > jump {
 			jump, atTime = corner, c.starts[to]

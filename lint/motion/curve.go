@@ -58,6 +58,7 @@ type measured struct {
 	extrema atomic.Pointer[[]Extremum]
 	sizes   atomic.Pointer[[]float64]  // of turns
 	ends    atomic.Pointer[[2]float64] // the range
+	corner  atomic.Pointer[[2]float64] // the sharpest, and its time
 	losses  atomic.Pointer[losses]     // what each knot's going alone would change
 	before  atomic.Pointer[Curve]      // an earlier version, whose losses may serve again; forgotten once they have
 }

@@ -76,5 +76,13 @@ func (s *Sampled) sampleChanged(earlier *Sampled) changes {
 // sameBase tells whether two channels of one rig play the same curve, and nothing else.
 func (c *Channel) sameBase(o *Channel) bool {
 	alone := func(c *Channel) bool { return len(c.Follows)+len(c.Waves)+len(c.over) == 0 }
-	return c.Base == o.Base && c.Late == o.Late && alone(c) && alone(o)
+	return c.curve() == o.curve() && c.Late == o.Late && alone(c) && alone(o)
+}
+
+// curve is the curve of the base; nil where no key moves the channel.
+func (c *Channel) curve() *Curve {
+	if c.Base == nil {
+		return nil
+	}
+	return c.Base.Curve
 }

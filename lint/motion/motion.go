@@ -112,6 +112,9 @@ type Strand struct {
 	// Period is the length after which the strand comes again, in frames: the sheet's, or an `every`.
 	Period grammar.Rat
 	Keys   []Key // in rising time; the same indices as the curve's knots
+	// Curve is how the strand plays. Strands of two motions of which one was resolved after the other may share it: then
+	// they have the same period, and their keys the same times, values, shapes, easings and origins, in rows of a block that
+	// stands in the same file; but the rows may have moved.
 	Curve  *Curve
 	closed bool
 }

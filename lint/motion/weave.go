@@ -65,6 +65,10 @@ func (r *resolver) weaveStrand(parts []strandPart, gain float64, before *Strand)
 	if s.same(before, extent) {
 		return before
 	}
+	if s.alike(before, extent) {
+		s.Curve = before.Curve
+		return s
+	}
 	r.knots = s.appendKnots(r.knots[:0])
 	s.Curve = NewCurve(r.knots, extent)
 	if before != nil {
