@@ -111,8 +111,17 @@ try {
   await page.mouse.move(5, 700);
 
   await page.mouse.click(gap.x, gap.y);
-  await page.keyboard.press("Control+.");
-  await page.locator(".action-widget .monaco-list-row", { hasText: "nd where the cycle starts" }).first().waitFor();
+  // VS Code asks again, and shows nothing, where another extension's offers come in while it waits for the first answer, as
+  // those for Markdown do once the rule's page was opened. Then one asks again as well.
+  const mendRow = page.locator(".action-widget .monaco-list-row", { hasText: "nd where the cycle starts" }).first();
+  for (let asked = 1; ; asked++) {
+    await page.keyboard.press("Control+.");
+    const shown = await mendRow.waitFor({ timeout: 15000 }).then(() => true, () => false);
+    if (shown || asked === 3) {
+      say("mends offered", shown, asked + " times asked");
+      break;
+    }
+  }
   await shot("3-mends");
   await page.keyboard.press("Enter");
   await page.waitForFunction(() => document.querySelectorAll(".squiggly-error").length === 0);
