@@ -1,6 +1,7 @@
 package grammar
 
 import (
+	"slices"
 	"strings"
 )
 
@@ -11,15 +12,19 @@ func Parse(path, text string) *File { return Reparse(nil, path, text) }
 // at the back are taken over as they are, so the work is that of the changed blocks. The answer is the same as
 // [Parse]'s. Old may be nil.
 func Reparse(old *File, path, text string) *File {
+	if old != nil && old.Path != path {
+		old = nil
+	}
 	f := &File{Path: path, Text: text, places: map[*Block]int{}}
 	base := f.markLength()
-	f.Blocks = parseBlocks(old, path, splitBlocks(text[base:]))
-	f.place(base)
+	f.Blocks = blocksOf(old, path, text[base:])
+	f.place(base, old)
 	return f
 }
 
-// place works out where each block and line stands.
-func (f *File) place(base int) {
+// place works out where each block and line stands, for blocks of an old tree from where they stood there: lines are large,
+// and are not looked at for it.
+func (f *File) place(base int, old *File) {
 	lines := 0
 	for _, b := range f.Blocks {
 		lines += len(b.Lines)
@@ -28,14 +33,33 @@ func (f *File) place(base int) {
 	at := base
 	for _, b := range f.Blocks {
 		f.places[b] = len(f.starts)
-		for i := range b.Lines {
-			f.starts = append(f.starts, at+b.Lines[i].at)
+		if before, ok := old.startsOf(b); ok {
+			moved := at - before[0]
+			for _, start := range before {
+				f.starts = append(f.starts, start+moved)
+			}
+		} else {
+			for i := range b.Lines {
+				f.starts = append(f.starts, at+b.Lines[i].at)
+			}
 		}
 		at += len(b.text)
 	}
 	if len(f.Text) == base || strings.HasSuffix(f.Text, "\n") {
 		f.starts = append(f.starts, at) // the empty line behind the last line end
 	}
+}
+
+// startsOf gives where a block's lines start; false where the tree does not have the block, or it has no line.
+func (f *File) startsOf(b *Block) ([]int, bool) {
+	if f == nil || len(b.Lines) == 0 {
+		return nil, false
+	}
+	at, ok := f.places[b]
+	if !ok {
+		return nil, false
+	}
+	return f.starts[at : at+len(b.Lines)], true
 }
 
 // rawBlock is the text of a block and the word that opens it, empty in the preamble.
@@ -45,13 +69,22 @@ type rawBlock struct {
 	open int // index of the opening line
 }
 
-// splitBlocks cuts a text where a line in column 1 begins with a block word, or with a word that could be a misspelt
-// one. Comments in column 1 right above such a line go with it.
-func splitBlocks(text string) []rawBlock {
-	var out []rawBlock
-	current := rawBlock{}
-	start, comments, commentLines := 0, -1, 0
-	for at := 0; at < len(text); {
+// splitter cuts a text where a line in column 1 begins with a block word, or with a word that could be a misspelt one.
+// Comments in column 1 right above such a line go with it. It may begin at a block of an old tree in front of which nothing
+// has changed, and stop at one behind which nothing has.
+type splitter struct {
+	text  string
+	start int    // where the first block begins
+	above string // the word of the block before it, empty where there is none
+	stops func(start int) bool
+}
+
+// split gives the blocks up to the one at which it stops; stopped is false where it came to the end.
+func (s splitter) split() (out []rawBlock, stop int, stopped bool) {
+	text, start := s.text, s.start
+	current := rawBlock{word: s.above}
+	comments, commentLines := -1, 0
+	for at := start; at < len(text); {
 		end := lineEnd(text, at)
 		line := trimLineEnd(text[at:end])
 		switch word := openingWord(line, current.word); {
@@ -60,9 +93,12 @@ func splitBlocks(text string) []rawBlock {
 			if comments >= 0 {
 				from, open = comments, commentLines
 			}
-			if from > 0 {
+			if from > start {
 				current.text = text[start:from]
 				out = append(out, current)
+			}
+			if s.stops(from) {
+				return out, from, true
 			}
 			current, start = rawBlock{word: word, open: open}, from
 			comments, commentLines = -1, 0
@@ -77,7 +113,7 @@ func splitBlocks(text string) []rawBlock {
 		at = end
 	}
 	current.text = text[start:]
-	return append(out, current)
+	return append(out, current), len(text), false
 }
 
 func lineEnd(text string, at int) int {
@@ -156,24 +192,74 @@ func (b *BlockInfo) lineKind(word string) (LineKindInfo, bool) {
 	return entry, found
 }
 
-// parseBlocks parses raw blocks, taking over those of an old tree that stand unchanged at its front and at its back.
-func parseBlocks(old *File, path string, raw []rawBlock) []*Block {
+// blocksOf parses the blocks of a text, taking over those of an old tree, nil for none, that stand unchanged at its front and
+// at its back. What decides where a block ends is the next one's opening line and the comments right above that: so all blocks
+// that are followed by one that is there as well are taken over without a look at their lines.
+func blocksOf(old *File, path, text string) []*Block {
+	var have []*Block
+	if old != nil {
+		have = old.Blocks
+	}
+	front, start := 0, 0 // blocks that are the same, and where they end
+	for front < len(have) && strings.HasPrefix(text[start:], have[front].text) {
+		start += len(have[front].text)
+		front++
+	}
+	if front == len(have) && start == len(text) && front > 0 {
+		return have
+	}
+	for front > 0 && (front == len(have) || !strings.HasSuffix(have[front-1].text, "\n")) { // whose opening line may have grown
+		front--
+		start -= len(have[front].text)
+	}
+	if front > 0 { // the last one may go on now
+		front--
+		start -= len(have[front].text)
+	}
+	back, end := len(have), len(text)
+	ends := map[int]int{} // where the same blocks at the back start, and which they are
+	for back > front && end-len(have[back-1].text) >= start && strings.HasSuffix(text[:end], have[back-1].text) {
+		back--
+		end -= len(have[back].text)
+		ends[end] = back
+	}
+	s := splitter{text: text, start: start, stops: func(from int) bool {
+		at, ok := ends[from]
+		return ok && at > front
+	}}
+	if front > 0 {
+		s.above = have[front-1].word()
+	}
+	raw, stop, stopped := s.split()
+	back = len(have)
+	if stopped {
+		back = ends[stop]
+	}
+	out := slices.Grow(slices.Clone(have[:front]), len(raw)+len(have)-back)
+	out = append(out, parseBlocks(have[front:back], path, raw)...)
+	return append(out, have[back:]...)
+}
+
+// parseBlocks parses raw blocks, taking over those that stood in their place and are unchanged at the front and at the back.
+func parseBlocks(have []*Block, path string, raw []rawBlock) []*Block {
 	out := make([]*Block, len(raw))
-	if old != nil && old.Path == path {
-		have := old.Blocks
-		front := 0
-		for front < len(raw) && front < len(have) && have[front].same(raw[front]) {
-			out[front] = have[front]
-			front++
-		}
-		for back := 1; back <= len(raw)-front && back <= len(have)-front && have[len(have)-back].same(raw[len(raw)-back]); back++ {
-			out[len(raw)-back] = have[len(have)-back]
-		}
+	front := 0
+	for front < len(raw) && front < len(have) && have[front].same(raw[front]) {
+		out[front] = have[front]
+		front++
+	}
+	for back := 1; back <= len(raw)-front && back <= len(have)-front && have[len(have)-back].same(raw[len(raw)-back]); back++ {
+		out[len(raw)-back] = have[len(have)-back]
 	}
 	for i := range out {
-		if out[i] == nil {
-			out[i] = parseBlock(path, raw[i])
+		if out[i] != nil {
+			continue
 		}
+		var before *Block
+		if len(have) == len(raw) {
+			before = have[i]
+		}
+		out[i] = parseBlock(path, raw[i], before)
 	}
 	return out
 }

@@ -8,7 +8,8 @@ import (
 
 // parseBlock makes the tree of one block. The text is copied, so that a tree taken over into later versions of a file
 // does not keep the whole earlier text alive.
-func parseBlock(path string, raw rawBlock) *Block {
+// parseBlock makes the tree of a raw block, taking over rows of the block that stood in its place, nil for none.
+func parseBlock(path string, raw rawBlock, before *Block) *Block {
 	b := &Block{Path: path, Open: raw.open, Header: -1, text: strings.Clone(raw.text)}
 	b.splitLines()
 	info := blockOf()[raw.word]
@@ -20,9 +21,19 @@ func parseBlock(path string, raw rawBlock) *Block {
 	default:
 		b.Kind = info.Kind
 	}
-	p := blockParser{block: b, info: info}
+	p := blockParser{block: b, info: info, before: before}
 	for i := range b.Lines {
+		if row := p.rowBefore(i); row != nil {
+			l := &b.Lines[i]
+			l.Kind, l.Cells, l.Comment = RowLine, row.Cells, row.Comment
+			continue
+		}
 		p.line(i)
+	}
+	b.Plain = true
+	for i := range b.Lines { // lines are large, and not to be copied
+		l := &b.Lines[i]
+		b.Plain = b.Plain && l.Fault == nil && l.Allow == nil && l.Kind != BadLine && l.Kind != MutedLine
 	}
 	return b
 }
@@ -42,9 +53,36 @@ func (b *Block) splitLines() {
 }
 
 type blockParser struct {
-	block *Block
-	info  *BlockInfo // nil in the preamble and in an unknown block
-	rows  rowReader
+	block  *Block
+	info   *BlockInfo // nil in the preamble and in an unknown block
+	rows   rowReader
+	before *Block // that stood in the block's place in an old tree; nil for none
+}
+
+// rowsStay tells whether rows of the block that stood in this one's place say the same here.
+func (p *blockParser) rowsStay() bool {
+	b, old := p.block, p.before
+	return old != nil && p.info != nil && p.info.IsTable() && b.Kind == old.Kind && !b.Muted && b.Header >= 0 && old.Header >= 0 &&
+		b.Lines[b.Header].Text == old.Lines[old.Header].Text
+}
+
+// rowBefore gives a row with the text of a line, of the block that stood in this one's place: the same number of lines below
+// the block's first or above its last, in a table with the same columns. What a row says goes by these alone. Rows with a fault,
+// or with a comment that allows something, are read anew.
+func (p *blockParser) rowBefore(i int) *Line {
+	if !p.rowsStay() {
+		return nil
+	}
+	b, old := p.block, p.before
+	for _, at := range [2]int{i, i - len(b.Lines) + len(old.Lines)} {
+		if at < 0 || at >= len(old.Lines) {
+			continue
+		}
+		if row := &old.Lines[at]; row.Kind == RowLine && row.Fault == nil && row.Allow == nil && row.Text == b.Lines[i].Text {
+			return row
+		}
+	}
+	return nil
 }
 
 func (p *blockParser) line(i int) {
@@ -188,7 +226,12 @@ func (p *blockParser) statement(kind LineKindInfo, l *Line) (Statement, *Fault) 
 // row reads a table's row: the first one names the columns, and where that one is broken the others are muted.
 func (p *blockParser) row(i int, l *Line) {
 	b := p.block
-	p.rows.expect = (len(b.Lines) - i) * max(len(b.Columns), 1)
+	left := len(b.Lines) - i
+	if p.rowsStay() {
+		const few = 8 // rows are read anew: a slab lasts as long as any of its rows
+		left = min(left, few)
+	}
+	p.rows.expect = left * max(len(b.Columns), 1)
 	cells, comment, ok := p.rows.read(l.Text)
 	if !ok {
 		p.comment(l)

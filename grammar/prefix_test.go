@@ -116,6 +116,54 @@ func TestReparseIsParse(t *testing.T) {
 	})
 }
 
+// Blocks are taken over without a look at their lines, so what stands where two of them meet decides: each edit here changes
+// where a block begins or ends, or does not though it might.
+func TestReparseWhereBlocksMeet(t *testing.T) {
+	const text = "sheet a\n  cycle 4b\n\n# of the hips\ntrack hips\n  at  side\n  0b  1\n  2b  2\n\ntrack head\n  at  nod\n  1b  3\n# the end\ntrack spine\n  at  lean\n  1b  5"
+	for _, row := range []struct{ name, old, new string }{
+		{"an opening line is indented", "\ntrack head", "\n  track head"},
+		{"an opening line's word is another", "\ntrack head", "\npose head"},
+		{"an opening line's word is a slip", "\ntrack head", "\ntrak head"},
+		{"an opening line's word is none", "\ntrack head", "\nnonesuch head"},
+		{"an opening line is a comment", "\ntrack head", "\n# track head"},
+		{"an opening line is gone", "track head\n", ""},
+		{"two lines become one", "\n\ntrack head", " track head"},
+		{"a comment above an opening line", "\ntrack head", "\n# of the head\ntrack head"},
+		{"a comment above another", "# of the hips", "# here\n# of the hips"},
+		{"a comment loses its block", "# of the hips\n", "# of the hips\n\n"},
+		{"a comment comes to a block", "\n\n# of the hips", "\n# of the hips"},
+		{"the last comment becomes a line", "# the end\n", "the end\n"},
+		{"a block is gone", "track head\n  at  nod\n  1b  3\n", ""},
+		{"a block comes twice", "track head\n  at  nod\n  1b  3\n", "track head\n  at  nod\n  1b  3\ntrack head\n  at  nod\n  1b  3\n"},
+		{"a block in front", "sheet a", "track a\n\nsheet a"},
+		{"the first block is gone", "sheet a\n  cycle 4b\n\n", ""},
+		{"a line above the first block", "sheet a", "\nsheet a"},
+		{"the last word grows", "1b  5", "1b  55"},
+		{"a line behind the last", "1b  5", "1b  5\n"},
+		{"a block behind the last", "1b  5", "1b  5\ntrack tail"},
+		{"the file ends in an opening word", "track spine\n  at  lean\n  1b  5", "track"},
+		{"nothing", "1b  5", "1b  5"},
+		{"all is gone", text, ""},
+		{"a row changes its place", "  0b  1\n  2b  2\n", "  2b  2\n  0b  1\n"},
+		{"a column more", "at  side\n", "at  side drop\n"},
+		{"a column has another name", "at  side\n", "at  drop\n"},
+		{"another kind of time", "at  side\n", "at\n"},
+		{"the rows of a table without names", "  at  side\n", ""},
+		{"line ends", text, strings.ReplaceAll(text, "\n", "\r\n")},
+		{"a byte order mark", "sheet a", "\ufeffsheet a"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			require.Contains(t, text, row.old)
+			edited := strings.Replace(text, row.old, row.new, 1)
+			there := assertReparseIsParse(t, Parse("x.motet", text), edited)
+			assertReparseIsParse(t, there, text)
+			for _, more := range []string{"\n", "  3b  1\n", " "} { // and from there on
+				assertReparseIsParse(t, there, edited+more)
+			}
+		})
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	for _, text := range sheetTexts(f) {
 		f.Add(text, 100, "x")

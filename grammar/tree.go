@@ -29,6 +29,8 @@ type Block struct {
 	// Muted says that the rows could not be judged, since the opening line or the row of column names is broken: one
 	// mistake is one error.
 	Muted bool
+	// Plain says that no line has a Fault or an Allow, and none went unjudged: there is nothing to look for in them.
+	Plain bool
 	Meant BlockKind // of an UnknownBlock, the kind that its opening word is probably a slip for; Preamble where that is none
 
 	text string // of all lines with their ends

@@ -20,7 +20,7 @@ type allowance struct {
 func allowances(f *grammar.File) []*allowance {
 	var out []*allowance
 	for _, b := range f.Blocks {
-		for i := range b.Lines {
+		for i := 0; i < len(b.Lines) && !b.Plain; i++ {
 			l := &b.Lines[i]
 			if l.Allow == nil {
 				continue

@@ -79,25 +79,36 @@ func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motio
 	return remembered(s, pacesAsked{s.alone(c), number64(evenness), number64(frames)}, work)
 }
 
-// popsAsked is what a channel's pops rest on: itself, the channels that turn the same joint, and the limits.
-type popsAsked struct {
+// seemingAsked is what it rests on where a channel seems to pop: itself, and the limits.
+type seemingAsked struct {
 	alone       *alone
-	turners     *behind
 	samples     int
 	limit, over word
 }
 
+// popsAsked is what a channel's pops rest on: that, and the channels that turn the same joint.
+type popsAsked struct {
+	seeming seemingAsked
+	turners *behind
+}
+
 // popsAgain finds the pops of one channel.
 func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
-	if p.once {
-		return p.popsOf(s, c)
+	if p.once || !p.playsAlone(c) {
+		return p.popsOf(s, c, p.seemToPop(s, c))
 	}
-	asked, ok := p.popsAsked(s, c)
-	if !ok {
-		return p.popsOf(s, c)
+	asked := popsAsked{seeming: seemingAsked{p.alone(c), s.Count, number64(p.Limit(c.Dial.Unit)), number64(p.Limit("x"))}}
+	seeming := remembered(p.subject, asked.seeming, func() []popped { return p.seemToPop(s, c) })
+	if len(seeming) == 0 {
+		return nil
+	}
+	for _, i := range p.turnersWith(c) {
+		if asked.turners = p.linked(asked.turners, &p.Motion.Channels[i]); asked.turners == nil {
+			return p.popsOf(s, c, seeming)
+		}
 	}
 	pops := remembered(p.subject, asked, func() []popped {
-		found := p.popsOf(s, c)
+		found := p.popsOf(s, c, seeming)
 		for i := range found {
 			found[i].channel = nil // it belongs to this motion, and the others stay good for the next
 		}
@@ -109,19 +120,6 @@ func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
 		out[i].channel = c
 	}
 	return out
-}
-
-func (p *Pass) popsAsked(s *motion.Sampled, c *motion.Channel) (asked popsAsked, ok bool) {
-	asked = popsAsked{samples: s.Count, limit: number64(p.Limit(c.Dial.Unit)), over: number64(p.Limit("x"))}
-	if asked.alone = p.alone(c); asked.alone == nil {
-		return asked, false
-	}
-	for _, i := range p.turnersWith(c) {
-		if asked.turners = p.linked(asked.turners, &p.Motion.Channels[i]); asked.turners == nil {
-			return asked, false
-		}
-	}
-	return asked, true
 }
 
 // turnersWith gives the other channels that move and turn a joint which a channel turns.

@@ -29,19 +29,10 @@ func checkBulge(p *Pass) {
 	strands := p.Strands()
 	for i := range strands {
 		s := &strands[i]
-		if hasSlopes(s.Keys) {
+		if s.Curve.HasSlopes() {
 			p.bulges(s)
 		}
 	}
-}
-
-func hasSlopes(keys []motion.Key) bool {
-	for i := range keys {
-		if keys[i].Shape == motion.Sloped {
-			return true
-		}
-	}
-	return false
 }
 
 // bulges reports the worst bulge of a curve.

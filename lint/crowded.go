@@ -2,6 +2,7 @@ package lint
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -28,14 +29,19 @@ func crowded() *Rule {
 // crowd is the densest second of a curve that has too many keys in it.
 type crowd struct {
 	*Strand
-	keys []int // in the order of time, round the seam
+	from, count int // its keys are so many from that one on, round the seam
 }
 
-func (c *crowd) first() *motion.Key { return &c.Keys[c.keys[0]] }
+func (c *crowd) first() *motion.Key { return &c.Keys[c.from] }
 
 // ofBlocking tells whether only the blocking takes part.
 func (c *crowd) ofBlocking() bool {
-	return !slices.ContainsFunc(c.keys, func(k int) bool { return c.Keys[k].From == motion.FromTrack })
+	for k := range c.keys() {
+		if c.Keys[k].From == motion.FromTrack {
+			return false
+		}
+	}
+	return true
 }
 
 func checkCrowded(p *Pass) {
@@ -47,7 +53,7 @@ func checkCrowded(p *Pass) {
 		if count <= p.mostKeys(s) {
 			continue
 		}
-		c := crowd{s, s.run(from, count)}
+		c := crowd{s, from, count}
 		if c.ofBlocking() && told[c.first().At] {
 			continue
 		}
@@ -65,16 +71,16 @@ func checkCrowded(p *Pass) {
 
 // crowdedAllOver reports all crowded curves at once.
 func (p *Pass) crowdedAllOver(crowds []crowd) {
-	slices.SortStableFunc(crowds, func(a, b crowd) int { return len(b.keys) - len(a.keys) })
+	slices.SortStableFunc(crowds, func(a, b crowd) int { return b.count - a.count })
 	densest := &crowds[0]
 	s := p.Motion.Sheet
 	finding := p.Report(s.Block.RefLine(s.Block.Open), "%d of %d curves have more than %d keys in some second, the densest %s with %d from %s on: no one shapes that by hand; let fewer keys say it, or allow it here for a motion that is fast by nature",
-		len(crowds), len(p.Strands()), int(p.Limit("")), densest.Name(), len(densest.keys), moment(s, densest.first().Time))
+		len(crowds), len(p.Strands()), int(p.Limit("")), densest.Name(), densest.count, moment(s, densest.first().Time))
 	finding.faults = len(crowds)
 	const shown = 3
 	for i := range crowds[:min(len(crowds), shown)] {
 		c := &crowds[i]
-		finding.Related = append(finding.Related, motion.Related{At: c.first().At, Message: fmt.Sprintf("%s has %d", c.Name(), len(c.keys))})
+		finding.Related = append(finding.Related, motion.Related{At: c.first().At, Message: fmt.Sprintf("%s has %d", c.Name(), c.count)})
 	}
 }
 
@@ -138,23 +144,26 @@ func (s *Strand) timeOf(i int) grammar.Rat {
 	return s.Keys[i%n].Time.Add(s.Period.Mul(grammar.Whole(int64(i / n))))
 }
 
-// run gives the indices of keys in a row, round the seam.
-func (s *Strand) run(from, count int) []int {
-	out := make([]int, count)
-	for i := range out {
-		out[i] = (from + i) % s.distinct()
+// keys gives the indices of the second's keys in the order of time.
+func (c *crowd) keys() iter.Seq[int] {
+	return func(yield func(int) bool) {
+		n := c.distinct()
+		for i := range c.count {
+			if !yield((c.from + i) % n) {
+				return
+			}
+		}
 	}
-	return out
 }
 
 func (p *Pass) crowded(c *crowd) {
 	s, first := c.Strand, c.first()
-	spare := slices.DeleteFunc(slices.Clone(c.keys), func(k int) bool { return !slices.Contains(p.spareOf(s), k) })
+	spare := slices.DeleteFunc(slices.Collect(c.keys()), func(k int) bool { return !slices.Contains(p.spareOf(s), k) })
 	which := "none of them is spare; let fewer say it, or let a `quiver` do the small ones"
 	if len(spare) > 0 {
 		which = fmt.Sprintf("%d of them %s spare; drop what is not needed", len(spare), isOrAre(len(spare)))
 	}
-	finding := p.Report(first.At, "%s has %d keys in the second from %s on, more than %d: %s", s.Name(), len(c.keys), moment(p.Motion.Sheet, first.Time), p.mostKeys(s), which)
+	finding := p.Report(first.At, "%s has %d keys in the second from %s on, more than %d: %s", s.Name(), c.count, moment(p.Motion.Sheet, first.Time), p.mostKeys(s), which)
 	if all := p.spareOf(s); len(spare) > 0 { // of the whole curve, since the next densest second may be crowded too
 		finding.Mends = []motion.Mend{{Title: "drop the curve's " + plural(len(all), "spare key"), Edits: p.dropKeys(s, all), Safe: true}}
 	}

@@ -161,31 +161,45 @@ func (p *Pass) accentsOf(block *grammar.Block, asked *turning) accents {
 			links = append(links, link)
 		}
 		slices.Reverse(links)
-		var out []accent
-		byLine := make([]int, len(block.Lines)) // index into out and one more; 0 for none yet
-		for _, link := range links {
-			least := link.least.number()
-			for i, size := range link.strand.Curve.TurnSizes() {
-				k := &link.strand.Keys[i]
-				if k.At.Block != block || !isAccent(k, size, least) {
-					continue
-				}
-				at := &byLine[k.At.Line]
-				if *at == 0 {
-					out = append(out, accent{block: block, line: k.At.Line, time: k.Time})
-					*at = len(out)
-				}
-				out[*at-1].add(link.dial.Path, link.root == truth(true))
-			}
-		}
-		slices.SortFunc(out, func(a, b accent) int { return a.line - b.line })
-		return p.againstGrid(out)
+		return p.againstGrid(accentsIn(block, links))
 	}
 	if p.once {
 		return work()
 	}
 	s := p.Motion.Sheet
 	return remembered(p.subject, accentsAsked{asked, s.Grid, s.Rate, number64(p.Limit("f")), number64(p.Limit("s"))}, work)
+}
+
+// accentsIn gives the accents of the curves that turn in a block, in the order of its rows.
+func accentsIn(block *grammar.Block, links []*turning) []accent {
+	each := func(take func(link *turning, k *motion.Key)) {
+		for _, link := range links {
+			least := link.least.number()
+			for i, size := range link.strand.Curve.TurnSizes() {
+				if k := &link.strand.Keys[i]; k.At.Block == block && isAccent(k, size, least) {
+					take(link, k)
+				}
+			}
+		}
+	}
+	places := make([]int32, len(block.Lines)) // of each line's accent, counted from 1; 0 for none
+	each(func(_ *turning, k *motion.Key) { places[k.At.Line] = 1 })
+	count := int32(0)
+	for line := range places {
+		if places[line] > 0 {
+			count++
+			places[line] = count
+		}
+	}
+	out := make([]accent, count)
+	each(func(link *turning, k *motion.Key) {
+		a := &out[places[k.At.Line]-1]
+		if a.block == nil {
+			*a = accent{block: block, line: k.At.Line, time: k.Time}
+		}
+		a.add(link.dial.Path, link.root == truth(true))
+	})
+	return out
 }
 
 func isAccent(k *motion.Key, size, least float64) bool {

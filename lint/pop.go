@@ -64,8 +64,30 @@ func checkPop(p *Pass) {
 	}
 }
 
-// popsOf finds the pops of one channel. Of neighbouring samples the one that sticks out most counts.
-func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
+// popsOf finds the pops of one channel among the samples at which it alone seems to pop, see [Pass.seemToPop]. Of neighbouring
+// samples the one that sticks out most counts.
+func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel, seeming []popped) (pops []popped) {
+	limit := p.Limit(c.Dial.Unit)
+	for _, q := range seeming {
+		if c.Dial.Unit == "deg" {
+			if _, ok := p.popAt(p.turnsOf(s, c, q.sample), limit); !ok {
+				continue
+			}
+		}
+		q.channel = c
+		if last := len(pops) - 1; last >= 0 && pops[last].sample == q.sample-1 {
+			if q.over > pops[last].over {
+				pops[last] = q
+			}
+			continue
+		}
+		pops = append(pops, q)
+	}
+	return pops
+}
+
+// seemToPop finds the samples at which a channel pops, whatever else turns its joint; they name no channel.
+func (p *Pass) seemToPop(s *motion.Sampled, c *motion.Channel) (seeming []popped) {
 	values, limit := s.Channel(c.Index), p.Limit(c.Dial.Unit)
 	first, end := 0, s.Count
 	if !s.Closed {
@@ -88,23 +110,12 @@ func (p *Pass) popsOf(s *motion.Sampled, c *motion.Channel) (pops []popped) {
 			continue
 		}
 		ways := func(i int) [3]float64 { return [3]float64{values.Step(k + i)} }
-		q, ok := p.popAt(ways, limit)
-		if ok && c.Dial.Unit == "deg" {
-			_, ok = p.popAt(p.turnsOf(s, c, k), limit)
+		if q, ok := p.popAt(ways, limit); ok {
+			q.sample = k
+			seeming = append(seeming, q)
 		}
-		if !ok {
-			continue
-		}
-		q.channel, q.sample = c, k
-		if last := len(pops) - 1; last >= 0 && pops[last].sample == k-1 {
-			if q.over > pops[last].over {
-				pops[last] = q
-			}
-			continue
-		}
-		pops = append(pops, q)
 	}
-	return pops
+	return seeming
 }
 
 // mayPop tells whether one channel's own steps are large enough for [Pass.popAt], without looking at what is round them.

@@ -79,6 +79,7 @@ func (s *subject) Strands() []Strand {
 			return nil
 		}
 	}
+	s.strands = make([]Strand, 0, len(s.motion.Channels))
 	for i := range s.motion.Channels {
 		c := &s.motion.Channels[i]
 		for layer, strand := range c.Strands() {
@@ -101,7 +102,7 @@ func doubtful(m *motion.Motion) map[*grammar.Block]bool {
 	doubts := map[*grammar.Block]bool{}
 	for ; m != nil; m = m.Base {
 		for _, b := range m.File.Blocks {
-			for i := range b.Lines { // lines are large, and not to be copied
+			for i := 0; i < len(b.Lines) && !b.Plain; i++ { // lines are large, and not to be copied
 				if spoils(b, &b.Lines[i]) {
 					doubts[b] = true
 					break

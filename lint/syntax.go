@@ -25,7 +25,7 @@ func syntaxRule() *Rule {
 
 func checkSyntax(p *Pass) {
 	for _, b := range p.Motion.File.Blocks {
-		for i := range b.Lines {
+		for i := 0; i < len(b.Lines) && !b.Plain; i++ {
 			fault := b.Lines[i].Fault
 			if fault == nil {
 				continue

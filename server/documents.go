@@ -155,14 +155,13 @@ func (s *session) didChange(req *jsonrpc2.Request) error {
 
 // apply is the text after one change of a notification; the next change counts from there.
 func (m textMap) apply(change protocol.TextDocumentContentChangeEvent) textMap {
-	text := m.text
 	switch c := change.(type) {
 	case *protocol.TextDocumentContentChangePartial:
-		text = m.replace(c.Range, strings.ToValidUTF8(c.Text, string('\ufffd')))
+		return m.replaced(c.Range, strings.ToValidUTF8(c.Text, string('\ufffd')))
 	case *protocol.TextDocumentContentChangeWholeDocument:
-		text = strings.ToValidUTF8(strings.Clone(c.Text), string('\ufffd'))
+		return newTextMap(strings.ToValidUTF8(strings.Clone(c.Text), string('\ufffd')), m.units)
 	}
-	return newTextMap(text, m.units)
+	return m
 }
 
 func (s *session) didClose(req *jsonrpc2.Request) error {

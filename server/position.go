@@ -162,10 +162,33 @@ func asciiPrefix(text string) int {
 	return len(text)
 }
 
-// replace is the text after a client's change of range r to inserted. A range that cuts a surrogate pair leaves the
+// replaced is the map of the text after a client's change of range r to inserted: see replace. Only where the text changes lines
+// are looked for; those behind it move.
+func (m textMap) replaced(r protocol.Range, inserted string) textMap {
+	text, start, behind := m.replace(r, inserted)
+	oldEnd, end := len(m.text)-behind, len(text)-behind
+	// A line begins behind what the byte before it says, and where that is \r the byte at it; so up to start and from behind
+	// the end on all is as it was.
+	before := max(sort.SearchInts(m.starts, start), 1)
+	after := m.starts[sort.SearchInts(m.starts, oldEnd+1):]
+	starts := make([]int, before, before+len(after)+strings.Count(inserted, "\n")+2)
+	copy(starts, m.starts)
+	for at := max(start, 1); at <= end; at++ {
+		if text[at-1] == '\n' || text[at-1] == '\r' && (at == len(text) || text[at] != '\n') {
+			starts = append(starts, at)
+		}
+	}
+	for _, at := range after {
+		starts = append(starts, at+end-oldEnd)
+	}
+	return textMap{text, starts, m.units}
+}
+
+// replace is the text after a client's change of range r to inserted, where it begins to differ, and how many bytes at its end
+// are as they were. A range that cuts a surrogate pair leaves the
 // replacement character for the half that stays: the client's text holds half a pair there, which no UTF-8 text can, but
 // both count one unit, so all later positions still mean the same place.
-func (m textMap) replace(r protocol.Range, inserted string) string {
+func (m textMap) replace(r protocol.Range, inserted string) (text string, start, behind int) {
 	start, startSplit := m.offsetInside(r.Start)
 	end, endSplit := m.offsetInside(r.End)
 	if end < start {
@@ -178,15 +201,15 @@ func (m textMap) replace(r protocol.Range, inserted string) string {
 	case startSplit && endSplit && inserted == "":
 		high, _ := utf16.EncodeRune(first)
 		_, low := utf16.EncodeRune(last)
-		return head + string(utf16.DecodeRune(high, low)) + tail[size:]
+		return head + string(utf16.DecodeRune(high, low)) + tail[size:], start, len(tail) - size
 	case startSplit && endSplit:
-		head, tail = head+halfPair, halfPair+tail[size:]
+		inserted, tail = halfPair+inserted+halfPair, tail[size:]
 	case startSplit:
-		head += halfPair
+		inserted = halfPair + inserted
 	case endSplit:
-		tail = halfPair + tail[size:]
+		inserted, tail = inserted+halfPair, tail[size:]
 	}
-	return head + inserted + tail
+	return head + inserted + tail, start, len(tail)
 }
 
 // halfPair stands for half a surrogate pair.

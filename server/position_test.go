@@ -108,7 +108,7 @@ func TestChangesOfTheText(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			m := newTextMap(row.text, row.units)
-			require.Equal(t, row.want, m.replace(protocol.Range{Start: row.start, End: row.end}, row.inserted))
+			require.Equal(t, newTextMap(row.want, row.units), m.replaced(protocol.Range{Start: row.start, End: row.end}, row.inserted))
 		})
 	}
 }
@@ -134,12 +134,33 @@ func TestChangesAgreeWithAClientThatCountsUnits(t *testing.T) {
 				continue
 			}
 			inserted := pieces.Draw(t, "inserted")
-			ours = newTextMap(ours, u).replace(r, inserted)
+			ours = newTextMap(ours, u).replaced(r, inserted).text
 			theirs = append(append(append([]uint32{}, theirs[:start]...), encode(inserted)...), theirs[end:]...)
 			if decode(theirs) != ours {
 				t.Fatalf("%s: client has %q, server has %q", u, decode(theirs), ours)
 			}
 			theirs = encode(ours) // half a pair has become a replacement character on both sides
+		}
+	})
+}
+
+// The map of a changed text, made from the one before, is the map of the new text.
+func TestLinesOfAChangedTextAreThoseOfTheNewOne(t *testing.T) {
+	words := rapid.SampledFrom([]string{"a", "é", "😀", "\n", "\r\n", "\r", "\n\r", " "})
+	pieces := rapid.Custom(func(t *rapid.T) string { return strings.Join(rapid.SliceOfN(words, 0, 12).Draw(t, "words"), "") })
+	rapid.Check(t, func(t *rapid.T) {
+		m := newTextMap(pieces.Draw(t, "text"), rapid.SampledFrom([]units{utf8Units, utf16Units, utf32Units}).Draw(t, "units"))
+		for range 4 {
+			position := rapid.Custom(func(t *rapid.T) protocol.Position {
+				return protocol.Position{
+					Line: rapid.Uint32Range(0, uint32(len(m.starts))).Draw(t, "line"), Character: rapid.Uint32Range(0, 6).Draw(t, "character"),
+				}
+			})
+			r := protocol.Range{Start: position.Draw(t, "start"), End: position.Draw(t, "end")}
+			inserted := pieces.Draw(t, "inserted")
+			next := m.replaced(r, inserted)
+			require.Equal(t, newTextMap(next.text, m.units), next, "%q after %v became %q", m.text, r, inserted)
+			m = next
 		}
 	})
 }

@@ -44,6 +44,7 @@ type Extent struct {
 type Curve struct {
 	extent     Extent
 	knots      []Knot // As given, in rising time; what indices in questions count.
+	hasSlopes  bool   // Some knot is Sloped.
 	hasClosing bool   // The last of knots is a cycle's closing row beside another row at 0.
 	starts     []float64
 	pieces     []piece // In time order without a hole; in a cycle exactly one round, from the first key.
@@ -88,6 +89,7 @@ func NewCurve(knots []Knot, extent Extent) *Curve {
 		extent.Gain = 0
 	}
 	c := &Curve{extent: extent, knots: tameKnots(knots, extent)}
+	c.hasSlopes = slices.ContainsFunc(c.knots, func(k Knot) bool { return k.Shape == Sloped })
 	c.build()
 	return c
 }
@@ -100,6 +102,9 @@ func Constant(v float64, extent Extent) *Curve {
 
 // Knots returns the knots that the curve was built from, for reading only: marks taken over at the seam are not in it.
 func (c *Curve) Knots() []Knot { return c.knots }
+
+// HasSlopes tells whether a knot has slopes of its own.
+func (c *Curve) HasSlopes() bool { return c.hasSlopes }
 
 // Extent returns the time that the curve covers.
 func (c *Curve) Extent() Extent { return c.extent }
