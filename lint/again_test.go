@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -108,11 +110,62 @@ func TestACheckIsGivenUp(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, spell(m.File, Check(m)), spell(m.File, found))
 
-	// What a check has worked out is not worked out again: the second one asks nothing new.
+	// What a check has worked out is not worked out again: the second one takes over every fact as it is.
+	answers := func(m *Memory) map[string]any {
+		out := map[string]any{}
+		note := func(about string, facts reflect.Value) {
+			for i := range facts.NumField() {
+				if known := facts.Field(i).FieldByName("known"); known.Field(known.NumField()-1).Pointer() != 0 {
+					out[about+facts.Type().Field(i).Name] = known.Field(known.NumField() - 1).Pointer()
+				}
+			}
+		}
+		for c, facts := range m.curves {
+			note(fmt.Sprintf("%p ", c), reflect.ValueOf(facts).Elem())
+			if alone := facts.alone.known.Load(); alone != nil {
+				note(fmt.Sprintf("%p alone ", c), reflect.ValueOf(alone.value).Elem())
+			}
+		}
+		for b, facts := range m.blocks {
+			note(fmt.Sprintf("%p ", b), reflect.ValueOf(facts).Elem())
+		}
+		return out
+	}
+	first := answers(memory)
 	_, again, err := CheckAgain(context.Background(), m, memory)
 	require.NoError(t, err)
-	require.NotEmpty(t, again.facts)
-	for key := range again.facts {
-		require.Contains(t, memory.facts, key)
+	require.Greater(t, len(first), 3*len(memory.curves))
+	require.Equal(t, first, answers(again))
+	require.Len(t, again.curves, len(memory.curves))
+	require.Len(t, again.blocks, len(memory.blocks))
+}
+
+// TestChecksAtOnceShareAMemory begins several checks from one memory, of two motions of which each has another answer for many
+// facts: each finds what a check alone finds.
+func TestChecksAtOnceShareAMemory(t *testing.T) {
+	files := largeSheet()
+	file := files["sheet.motet"]
+	m := motion.NewProject(inMemory(files)).Resolve(file)
+	_, memory, err := CheckAgain(context.Background(), m, nil)
+	require.NoError(t, err)
+	slower := grammar.Reparse(file, file.Path, strings.Replace(file.Text, "tempo 60 bpm", "tempo 53 bpm", 1))
+	motions := []*motion.Motion{m, motion.NewProject(inMemory(files)).ResolveAgain(m, slower)}
+	wants := make([]string, len(motions))
+	for i, m := range motions {
+		wants[i] = spell(m.File, Check(m))
+	}
+	require.NotEqual(t, wants[0], wants[1])
+	gots := make([]string, 8)
+	var group sync.WaitGroup
+	for i := range gots {
+		group.Go(func() {
+			m := motions[i%2]
+			found, _, err := CheckAgain(context.Background(), m, memory)
+			gots[i] = spell(m.File, found) + fmt.Sprint(err)
+		})
+	}
+	group.Wait()
+	for i, got := range gots {
+		require.Equal(t, wants[i%2]+"<nil>", got)
 	}
 }

@@ -9,17 +9,22 @@ import (
 )
 
 // alone stands for all that decides how a channel plays that only its own base curve moves: no layer, quiver, breath or
-// leader. What is worked out from such a channel as it plays is remembered under its address, which is the same from check to
-// check while all of that is the same.
-type alone struct{ _ byte }
+// leader. It has one address from check to check while all of that is the same, and holds the facts about such a channel as it
+// plays.
+type alone struct {
+	paces    fact[pacesTerms, []motion.Pace]
+	seeming  fact[popTerms, []popped]
+	pops     fact[popsTerms, []popped]
+	spectrum fact[int, *motion.Spectrum] // by the number of samples
+	lead     fact[leadTerms, leadFound]
+}
 
-// aloneAsked is all that. The curve stands for its keys too, but for their places: see [motion.Strand].
-type aloneAsked struct {
-	curve              *motion.Curve
+// aloneTerms are all that, beside the curve.
+type aloneTerms struct {
 	dial               *motion.Dial
 	late, length, rate grammar.Rat // the channel's in frames, and the sheet's
-	closed             word
-	gain               word // a round
+	closed             bool
+	gain               float64 // a round
 }
 
 // alone is nil for a channel that something else moves too.
@@ -33,8 +38,8 @@ func (s *subject) alone(c *motion.Channel) *alone {
 	known := &s.alones[c.Index]
 	if *known == nil {
 		sheet := s.motion.Sheet
-		asked := aloneAsked{c.Base.Curve, c.Dial, c.Late, sheet.Length, sheet.Rate, truth(sheet.Closed), number64(sheet.Advance[c.Dial.Path])}
-		*known = remembered(s, asked, func() *alone { return new(alone) })
+		terms := aloneTerms{c.Dial, c.Late, sheet.Length, sheet.Rate, sheet.Closed, sheet.Advance[c.Dial.Path]}
+		*known = recall(s, &s.curveFacts(c.Base.Curve).alone, terms, func() *alone { return new(alone) })
 	}
 	return *known
 }
@@ -43,27 +48,8 @@ func (s *subject) playsAlone(c *motion.Channel) bool {
 	return c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(s.motion.Layers) == 0
 }
 
-// behind is a channel that plays alone, behind others that count with it. It too has one address from check to check.
-type behind struct {
-	before *behind
-	alone  *alone
-}
-
-// linked puts a channel behind others; it is nil where the channel does not play alone.
-func (s *subject) linked(before *behind, c *motion.Channel) *behind {
-	alone := s.alone(c)
-	if alone == nil {
-		return nil
-	}
-	asked := behind{before, alone}
-	return remembered(s, asked, func() *behind { return &asked })
-}
-
-// pacesAsked is a channel of which the ways are asked for that may be as even, and take as many frames.
-type pacesAsked struct {
-	alone            *alone
-	evenness, frames word
-}
+// pacesTerms are how even the ways must be able to be that are asked for, and how many frames they must take.
+type pacesTerms struct{ evenness, frames float64 }
 
 // evenPaces gives a channel's ways from turn to turn where one may be so even and take so long, and none where it can't.
 func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motion.Pace {
@@ -76,20 +62,23 @@ func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motio
 	if s.once || !s.playsAlone(c) {
 		return work()
 	}
-	return remembered(s, pacesAsked{s.alone(c), number64(evenness), number64(frames)}, work)
+	return recall(s, &s.alone(c).paces, pacesTerms{evenness, frames}, work)
 }
 
-// seemingAsked is what it rests on where a channel seems to pop: itself, and the limits.
-type seemingAsked struct {
-	alone       *alone
+// popTerms are what it goes by where a channel seems to pop.
+type popTerms struct {
 	samples     int
-	limit, over word
+	limit, over float64
 }
 
-// popsAsked is what a channel's pops rest on: that, and the channels that turn the same joint.
-type popsAsked struct {
-	seeming seemingAsked
-	turners *behind
+// popsTerms are what a channel's pops go by: that, and the other channels that turn the joint.
+type popsTerms struct {
+	popTerms
+	turners []*alone
+}
+
+func (t popsTerms) same(o popsTerms) bool {
+	return t.popTerms == o.popTerms && slices.Equal(t.turners, o.turners)
 }
 
 // popsAgain finds the pops of one channel.
@@ -97,17 +86,20 @@ func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
 	if p.once || !p.playsAlone(c) {
 		return p.popsOf(s, c, p.seemToPop(s, c))
 	}
-	asked := popsAsked{seeming: seemingAsked{p.alone(c), s.Count, number64(p.Limit(c.Dial.Unit)), number64(p.Limit("x"))}}
-	seeming := remembered(p.subject, asked.seeming, func() []popped { return p.seemToPop(s, c) })
+	alone, terms := p.alone(c), popTerms{s.Count, p.Limit(c.Dial.Unit), p.Limit("x")}
+	seeming := recall(p.subject, &alone.seeming, terms, func() []popped { return p.seemToPop(s, c) })
 	if len(seeming) == 0 {
 		return nil
 	}
+	all := popsTerms{popTerms: terms}
 	for _, i := range p.turnersWith(c) {
-		if asked.turners = p.linked(asked.turners, &p.Motion.Channels[i]); asked.turners == nil {
+		turner := p.alone(&p.Motion.Channels[i])
+		if turner == nil {
 			return p.popsOf(s, c, seeming)
 		}
+		all.turners = append(all.turners, turner)
 	}
-	pops := remembered(p.subject, asked, func() []popped {
+	pops := recallBy(p.subject, &alone.pops, all, popsTerms.same, func() []popped {
 		found := p.popsOf(s, c, seeming)
 		for i := range found {
 			found[i].channel = nil // it belongs to this motion, and the others stay good for the next
@@ -156,54 +148,60 @@ func turned(d *motion.Dial) iter.Seq[int] {
 	}
 }
 
-// spectrumAsked is a channel that is asked for its harmonics.
-type spectrumAsked struct {
-	alone   *alone
-	samples int
-}
-
 // spectrum gives a channel's harmonics as it plays.
 func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlator, c *motion.Channel) *motion.Spectrum {
 	work := func() *motion.Spectrum { return correlator.Spectrum(sampled.Channel(c.Index)) }
 	if s.once || !s.playsAlone(c) {
 		return work()
 	}
-	return remembered(s, spectrumAsked{s.alone(c), sampled.Count}, work)
+	return recall(s, &s.alone(c).spectrum, sampled.Count, work)
 }
 
-// swayAsked is the place of a joint that hangs on nothing, on one axis, whose sway is asked for.
-type swayAsked struct {
-	joint, axis, samples int
-	leastCm              word
-	movers               *behind
+// swayAsked is a joint that hangs on nothing, and the axis on which its sway is asked for.
+type swayAsked struct{ joint, axis int }
+
+// swayTerms are what the sway goes by: the channels that move the joint on the axis, and the least way that counts.
+type swayTerms struct {
+	samples int
+	leastCm float64
+	movers  []*alone
+}
+
+func (t swayTerms) same(o swayTerms) bool {
+	return t.samples == o.samples && t.leastCm == o.leastCm && slices.Equal(t.movers, o.movers)
 }
 
 // swayOf measures how a joint sways on one axis.
 func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float64) sway {
 	work := func() sway { return measureSway(sampled, joint, axis, leastCm) }
-	asked := swayAsked{joint: joint, axis: axis, samples: sampled.Count, leastCm: number64(leastCm)}
 	if s.once || s.motion.Rig.Joints[joint].Parent >= 0 {
 		return work()
 	}
+	terms := swayTerms{samples: sampled.Count, leastCm: leastCm}
 	for i := range s.motion.Channels {
 		c := &s.motion.Channels[i]
 		moves := func(d motion.Drive) bool { return d.Joint == joint && d.Kind == motion.DrivesMove && d.Axes[axis] }
 		if !c.Moves() || !slices.ContainsFunc(c.Dial.Drives, moves) {
 			continue
 		}
-		if asked.movers = s.linked(asked.movers, c); asked.movers == nil {
+		mover := s.alone(c)
+		if mover == nil {
 			return work()
 		}
+		terms.movers = append(terms.movers, mover)
 	}
-	return remembered(s, asked, work)
+	return recallBy(s, carried(s.now.sways, s.before.sways, swayAsked{joint, axis}), terms, swayTerms.same, work)
 }
 
-// leadAsked is what a channel's lead rests on: itself, the channels of the root, and the limit.
-type leadAsked struct {
-	alone         *alone
-	weight        *behind
+// leadTerms are what a channel's lead goes by: the channels of the root, and the limits.
+type leadTerms struct {
+	weight        []*alone
 	samples       int
-	least, enough word
+	least, enough float64
+}
+
+func (t leadTerms) same(o leadTerms) bool {
+	return t.samples == o.samples && t.least == o.least && t.enough == o.enough && slices.Equal(t.weight, o.weight)
 }
 
 // leadFound is a lead without its motion's channels.
@@ -215,19 +213,16 @@ type leadFound struct {
 
 // leadAgain is how early a channel is against the root, as leadOf.
 func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (lead, bool) {
-	if p.once {
+	if p.once || !p.playsAlone(c) {
 		return p.leadOf(s, correlator, c, weight)
 	}
-	asked := leadAsked{alone: p.alone(c), samples: s.Count, least: number64(p.Limit("")), enough: number64(p.Limit("f"))}
-	if asked.alone == nil {
-		return p.leadOf(s, correlator, c, weight)
-	}
+	terms := leadTerms{make([]*alone, len(weight)), s.Count, p.Limit(""), p.Limit("f")}
 	for i := range weight {
-		if asked.weight = p.linked(asked.weight, weight[i].Channel); asked.weight == nil {
+		if terms.weight[i] = p.alone(weight[i].Channel); terms.weight[i] == nil {
 			return p.leadOf(s, correlator, c, weight)
 		}
 	}
-	found := remembered(p.subject, asked, func() leadFound {
+	found := recallBy(p.subject, &p.alone(c).lead, terms, leadTerms.same, func() leadFound {
 		best, ok := p.leadOf(s, correlator, c, weight)
 		out := leadFound{frames: best.frames, like: best.like, ok: ok}
 		for i := range weight {

@@ -101,23 +101,20 @@ func (s *Strand) distinct() int {
 	return len(s.Keys)
 }
 
-// densestAsked is what the densest second of a curve rests on.
-type densestAsked struct {
-	curve  *motion.Curve
-	second grammar.Rat // frames
-}
+// second is so many keys within a second, and the first of them.
+type second struct{ from, count int }
 
 // densest is the most keys of a curve within one second, and the first of them.
 func (p *Pass) densest(s *Strand) (from, count int) {
+	rate := p.Motion.Sheet.Rate
 	if p.once {
-		return s.densest(p.Motion.Sheet.Rate)
+		return s.densest(rate)
 	}
-	asked := densestAsked{s.Curve, p.Motion.Sheet.Rate}
-	run := remembered(p.subject, asked, func() [2]int {
-		from, count := s.densest(asked.second)
-		return [2]int{from, count}
+	most := recall(p.subject, &p.ofCurve(s).densest, rate, func() (most second) {
+		most.from, most.count = s.densest(rate)
+		return most
 	})
-	return run[0], run[1]
+	return most.from, most.count
 }
 
 func (s *Strand) densest(second grammar.Rat) (from, count int) {

@@ -253,11 +253,8 @@ type tableRow struct {
 	time grammar.Rat
 }
 
-// rowsAsked is what rows' times rest on.
-type rowsAsked struct {
-	block      *grammar.Block
-	rate, beat grammar.Rat
-}
+// rowsTerms are what rows' times go by.
+type rowsTerms struct{ rate, beat grammar.Rat }
 
 // tableRows are a table's rows in the order of the text.
 type tableRows struct {
@@ -268,7 +265,7 @@ type tableRows struct {
 
 func (s *subject) rowsOf(b *grammar.Block) tableRows {
 	sheet := s.motion.Sheet
-	return remembered(s, rowsAsked{b, sheet.Rate, sheet.Beat}, func() tableRows {
+	return recall(s, &s.blockFacts(b).rows, rowsTerms{sheet.Rate, sheet.Beat}, func() tableRows {
 		out := tableRows{skip: -1, rise: true}
 		var last grammar.Rat
 		for line := range b.Rows() {

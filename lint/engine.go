@@ -125,7 +125,8 @@ func CheckOnly(m *motion.Motion, rules []*Rule) []Finding {
 }
 
 func newSubject(m *motion.Motion) *subject {
-	return &subject{motion: m, rules: Rules(), ctx: context.Background(), facts: map[any]any{}}
+	before := new(Memory)
+	return &subject{motion: m, rules: Rules(), ctx: context.Background(), before: before, now: newMemory(m.File.Path, before)}
 }
 
 // check judges by some rules.

@@ -109,7 +109,7 @@ func (p *Pass) keepsNoBeat(groups []accents) bool {
 // row are one accent.
 func (p *Pass) accents() []accents {
 	var order []*grammar.Block
-	asked := map[*grammar.Block]*turning{} // what a block's accents rest on
+	turns := map[*grammar.Block][]turning{}
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
 		part := p.Motion.Rig.PartOf(s.Channel.Dial)
@@ -118,66 +118,57 @@ func (p *Pass) accents() []accents {
 		}
 		least := p.Limit(s.Channel.Dial.Unit)
 		for _, block := range p.turnsByBlock(s, least) {
-			if asked[block] == nil {
+			there := turns[block]
+			if there == nil {
 				order = append(order, block)
 			}
-			link := turning{asked[block], block, s.Strand, s.Channel.Dial, number64(least), truth(part == motion.PartRoot)}
-			if p.once {
-				asked[block] = &link
-			} else {
-				asked[block] = remembered(p.subject, link, func() *turning { return &link })
-			}
+			turns[block] = append(there, turning{s.Strand, s.Channel.Dial, least, part == motion.PartRoot})
 		}
 	}
 	var out []accents
 	for _, block := range order {
-		out = append(out, p.accentsOf(block, asked[block]))
+		out = append(out, p.accentsOf(block, turns[block]))
 	}
 	return out
 }
 
-// turning is one curve that turns in a block, behind those before it. It has one address from check to check.
+// turning is one curve that turns in a block.
 type turning struct {
-	before *turning
-	block  *grammar.Block
 	strand *motion.Strand
 	dial   *motion.Dial
-	least  word // a number
-	root   word // a truth
+	least  float64
+	root   bool
 }
 
-// accentsAsked is all that a block's accents, and where they lie, rest on.
-type accentsAsked struct {
-	turning    *turning // the last of the curves that turn there
+// accentsTerms are all that a block's accents, and where they lie, go by.
+type accentsTerms struct {
+	turns      []turning
 	grid, rate grammar.Rat
-	f, s       word // limits
+	f, s       float64 // limits
+}
+
+func (t accentsTerms) same(o accentsTerms) bool {
+	return t.grid == o.grid && t.rate == o.rate && t.f == o.f && t.s == o.s && slices.Equal(t.turns, o.turns)
 }
 
 // accentsOf gives a block's accents in the order of its rows.
-func (p *Pass) accentsOf(block *grammar.Block, asked *turning) accents {
-	work := func() accents {
-		var links []*turning
-		for link := asked; link != nil; link = link.before {
-			links = append(links, link)
-		}
-		slices.Reverse(links)
-		return p.againstGrid(accentsIn(block, links))
-	}
+func (p *Pass) accentsOf(block *grammar.Block, turns []turning) accents {
+	work := func() accents { return p.againstGrid(accentsIn(block, turns)) }
 	if p.once {
 		return work()
 	}
-	s := p.Motion.Sheet
-	return remembered(p.subject, accentsAsked{asked, s.Grid, s.Rate, number64(p.Limit("f")), number64(p.Limit("s"))}, work)
+	terms := accentsTerms{turns, p.Motion.Sheet.Grid, p.Motion.Sheet.Rate, p.Limit("f"), p.Limit("s")}
+	return recallBy(p.subject, &p.blockFacts(block).accents, terms, accentsTerms.same, work)
 }
 
 // accentsIn gives the accents of the curves that turn in a block, in the order of its rows.
-func accentsIn(block *grammar.Block, links []*turning) []accent {
-	each := func(take func(link *turning, k *motion.Key)) {
-		for _, link := range links {
-			least := link.least.number()
-			for i, size := range link.strand.Curve.TurnSizes() {
-				if k := &link.strand.Keys[i]; k.At.Block == block && isAccent(k, size, least) {
-					take(link, k)
+func accentsIn(block *grammar.Block, turns []turning) []accent {
+	each := func(take func(t *turning, k *motion.Key)) {
+		for i := range turns {
+			t := &turns[i]
+			for i, size := range t.strand.Curve.TurnSizes() {
+				if k := &t.strand.Keys[i]; k.At.Block == block && isAccent(k, size, t.least) {
+					take(t, k)
 				}
 			}
 		}
@@ -192,12 +183,12 @@ func accentsIn(block *grammar.Block, links []*turning) []accent {
 		}
 	}
 	out := make([]accent, count)
-	each(func(link *turning, k *motion.Key) {
+	each(func(t *turning, k *motion.Key) {
 		a := &out[places[k.At.Line]-1]
 		if a.block == nil {
 			*a = accent{block: block, line: k.At.Line, time: k.Time}
 		}
-		a.add(link.dial.Path, link.root == truth(true))
+		a.add(t.dial.Path, t.root)
 	})
 	return out
 }
@@ -206,19 +197,13 @@ func isAccent(k *motion.Key, size, least float64) bool {
 	return k.From == motion.FromTrack && size >= least
 }
 
-// turnsAsked is a curve whose turns of some size are asked for.
-type turnsAsked struct {
-	strand *motion.Strand
-	least  word
-}
-
 // turnsByBlock gives the blocks in which a curve has accents, in the order of its keys.
 func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
 	work := func() []*grammar.Block { return turningBlocks(strand, least) }
 	if s.once {
 		return work()
 	}
-	return remembered(s, turnsAsked{strand.Strand, number64(least)}, work)
+	return recall(s, &s.ofStrand(strand).turns, least, work)
 }
 
 func turningBlocks(strand *Strand, least float64) (blocks []*grammar.Block) {

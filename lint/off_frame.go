@@ -30,33 +30,27 @@ func checkOffFrame(p *Pass) {
 	}
 	s, f := p.Motion.Sheet, p.Motion.File
 	terms := offFrameTerms{
-		p.Rule.Limits[0], p.Rule.Level, s.Grid, s.Length, s.Closed, p.inForce("off-beat").limit("f"), lineEnd(f),
+		p.Rule.Limits[0], p.Rule.Level, rowsTerms{s.Rate, s.Beat}, s.Grid, s.Length, s.Closed, p.inForce("off-beat").limit("f"), lineEnd(f), false,
 	}
-	shared := remembered(p.subject, terms, func() *offFrameTerms { return &terms })
 	for i, b := range f.Blocks {
 		if b.Kind != grammar.TrackBlock && b.Kind != grammar.BlockingBlock && b.Kind != grammar.AmendBlock {
 			continue
 		}
-		asked := offFrameAsked{shared, rowsAsked{b, s.Rate, s.Beat}, truth(i == len(f.Blocks)-1)}
-		p.reportAgain(asked, func() { p.offFrames(b) })
+		terms.last = i == len(f.Blocks)-1
+		reportAgain(p, &p.blockFacts(b).offFrame, terms, func() { p.offFrames(b) })
 	}
 }
 
-// offFrameTerms are what all blocks' findings rest on.
+// offFrameTerms are what a block's findings go by.
 type offFrameTerms struct {
 	rule         grammar.Limit
 	level        Level
+	rows         rowsTerms
 	grid, length grammar.Rat
 	closed       bool
 	rounding     float64
 	lineEnd      string
-}
-
-// offFrameAsked is what one block's findings rest on.
-type offFrameAsked struct {
-	terms *offFrameTerms // one address from check to check
-	rows  rowsAsked
-	last  word // the block ends the file, perhaps without a line end
+	last         bool // the block ends the file, perhaps without a line end
 }
 
 // offFrames reports the rows of one block.

@@ -28,35 +28,26 @@ func spareKey() *Rule {
 // spareOf gives the indices of a curve's spare keys, rising; worked out once a check.
 func (s *subject) spareOf(strand *Strand) []int {
 	if strand.spare == nil {
-		asked := s.spareAsked(strand)
-		var spare []int
-		if s.once {
-			spare = strand.Curve.Spare(asked.limit.number(), strand.mayGo(s.motion.File))
-		} else {
-			spare = s.spareKeys(strand, asked)
-		}
+		spare := s.spareKeys(strand, s.spareLimit(strand))
 		strand.spare = &spare
 	}
 	return *strand.spare
 }
 
-// spareAsked is what a curve's spare keys rest on.
-type spareAsked struct {
-	curve *motion.Curve
-	limit word
-}
-
-func (s *subject) spareAsked(strand *Strand) spareAsked {
+// spareLimit is by how much the curve may change without its spare keys.
+func (s *subject) spareLimit(strand *Strand) float64 {
 	if s.spareLimits == nil {
 		s.spareLimits = s.inForce("spare-key")
 	}
-	return spareAsked{strand.Curve, number64(s.spareLimits.limit(strand.Channel.Dial.Unit))}
+	return s.spareLimits.limit(strand.Channel.Dial.Unit)
 }
 
-func (s *subject) spareKeys(strand *Strand, asked spareAsked) []int {
-	return remembered(s, asked, func() []int {
-		return strand.Curve.Spare(asked.limit.number(), strand.mayGo(s.motion.File))
-	})
+func (s *subject) spareKeys(strand *Strand, limit float64) []int {
+	work := func() []int { return strand.Curve.Spare(limit, strand.mayGo(s.motion.File)) }
+	if s.once {
+		return work()
+	}
+	return recall(s, &s.ofCurve(strand).spare, limit, work)
 }
 
 // mayGo tells which keys of a curve could be left out of the text at all.
@@ -178,13 +169,12 @@ func (r *spareRow) dropped(f *grammar.File) []motion.Edit {
 // spareAllOver reports all spare keys of a sheet at once.
 func (p *Pass) spareAllOver(count int) {
 	keys := 0
-	asked := map[*grammar.Block]*sparing{} // what the spare keys in a block rest on
+	spare := map[*grammar.Block][]sparing{}
 	for i := range p.Strands() {
 		s := &p.Strands()[i]
 		keys += s.distinct()
 		for _, b := range p.spareBlocks(s) {
-			link := sparing{asked[b], b, s.Strand, p.spareAsked(s)}
-			asked[b] = remembered(p.subject, link, func() *sparing { return &link })
+			spare[b] = append(spare[b], sparing{s.Strand, p.spareLimit(s)})
 		}
 	}
 	s := p.Motion.Sheet
@@ -193,10 +183,10 @@ func (p *Pass) spareAllOver(count int) {
 	mend := motion.Mend{Title: fmt.Sprintf("drop the %d spare keys", count), Safe: true}
 	const shown = 3
 	for _, b := range p.Motion.File.Blocks {
-		if asked[b] == nil {
+		if spare[b] == nil {
 			continue
 		}
-		drops := p.spareDrops(b, asked[b])
+		drops := p.spareDrops(b, spare[b])
 		mend.Edits = append(mend.Edits, drops.edits...)
 		for _, at := range drops.first[:min(len(drops.first), shown-len(finding.Related))] {
 			finding.Related = append(finding.Related, motion.Related{At: at, Message: p.strandAt(at).Name() + " does not need this key"})
@@ -206,12 +196,10 @@ func (p *Pass) spareAllOver(count int) {
 	finding.set = true
 }
 
-// sparing is one curve with spare keys in a block, behind those before it. It has one address from check to check.
+// sparing is one curve with spare keys in a block.
 type sparing struct {
-	before *sparing
-	block  *grammar.Block
 	strand *motion.Strand
-	of     spareAsked
+	limit  float64
 }
 
 // spareDrops is what to do about the spare keys of a block.
@@ -220,12 +208,12 @@ type spareDrops struct {
 	first []grammar.Ref // the first spare key of each of the first rows that have one
 }
 
-func (p *Pass) spareDrops(b *grammar.Block, asked *sparing) spareDrops {
-	return remembered(p.subject, asked, func() spareDrops {
+func (p *Pass) spareDrops(b *grammar.Block, spare []sparing) spareDrops {
+	return recallBy(p.subject, &p.blockFacts(b).drops, spare, slices.Equal[[]sparing], func() spareDrops {
 		byCell := map[grammar.Ref]spareKeyAt{}
-		for link := asked; link != nil; link = link.before {
-			strand := &Strand{Strand: link.strand}
-			for _, k := range p.spareKeys(strand, link.of) {
+		for _, of := range spare {
+			strand := &Strand{Strand: of.strand}
+			for _, k := range p.spareKeys(strand, of.limit) {
 				byCell[strand.Keys[k].At] = spareKeyAt{strand, k}
 			}
 		}
@@ -243,23 +231,20 @@ func (p *Pass) spareDrops(b *grammar.Block, asked *sparing) spareDrops {
 	})
 }
 
-// spareBlocksAsked is a curve of which the blocks with its spare keys are asked for.
-type spareBlocksAsked struct {
-	strand *motion.Strand
-	of     spareAsked
-}
-
 // spareBlocks gives the blocks in which a curve has spare keys.
 func (s *subject) spareBlocks(strand *Strand) []*grammar.Block {
-	return remembered(s, spareBlocksAsked{strand.Strand, s.spareAsked(strand)}, func() []*grammar.Block {
-		var blocks []*grammar.Block
+	work := func() (blocks []*grammar.Block) {
 		for _, k := range s.spareOf(strand) {
 			if b := strand.Keys[k].At.Block; !slices.Contains(blocks, b) {
 				blocks = append(blocks, b)
 			}
 		}
 		return blocks
-	})
+	}
+	if s.once {
+		return work()
+	}
+	return recall(s, &s.ofStrand(strand).spare, s.spareLimit(strand), work)
 }
 
 // strandAt is the curve that has a key at a place.

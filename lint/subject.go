@@ -12,8 +12,8 @@ import (
 type subject struct {
 	ctx     context.Context // ends when nobody waits for the check any more
 	once    bool            // no later check begins where this one ends
-	facts   map[any]any     // what was worked out for keys that name all it rests on: see remembered
-	earlier map[any]any     // the same of the check before
+	now     *Memory         // what was found out so far
+	before  *Memory         // what the check before found out; empty where there was none
 	motion  *motion.Motion
 	rules   []*Rule // all that there are, whichever are asked for
 	doubts  map[*grammar.Block]bool
@@ -28,9 +28,8 @@ type subject struct {
 	turners map[int][]int   // the channels that turn each joint, for turnersWith
 	keyed   []keyed         // channel by channel, what keyedFrom says from 0 on; without values where nobody asked
 
-	sampledBefore *motion.Sampled // byFrame of the check before
-	walks         *bool           // what steps says
-	spareLimits   *Rule           // spare-key as it is in force, nil until asked for
+	walks       *bool // what steps says
+	spareLimits *Rule // spare-key as it is in force, nil until asked for
 }
 
 // certain tells whether the motion says all that it means to, as [certain] does of any.
@@ -46,7 +45,7 @@ func (s *subject) certain() bool {
 // or its rig has no joints. See [certain].
 func (s *subject) Sampled() *motion.Sampled {
 	if s.byFrame == nil && s.certain() && len(s.motion.Rig.Joints) > 0 {
-		s.byFrame = s.motion.SampledAgain(s.sampledBefore)
+		s.byFrame = s.motion.SampledAgain(s.before.byFrame)
 	}
 	return s.byFrame
 }
@@ -57,7 +56,8 @@ type Strand struct {
 	Channel *motion.Channel
 	Layer   string // empty for the base
 
-	spare *[]int // what spareOf says, nil until asked
+	spare *[]int      // what spareOf says, nil until asked
+	facts *curveFacts // nil until asked
 }
 
 // Name says which curve it is.
