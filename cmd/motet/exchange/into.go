@@ -12,8 +12,9 @@ import (
 
 // Into puts a take into an animator's own file, .glb or .gltf, as a clip of its name: in the place of the clip that has
 // that name, or behind the others. Everything else stays as it is, byte for byte in the JSON and in the buffers: meshes,
-// skins, materials, textures, extras, extensions, other clips. The numbers of a clip that an earlier Into wrote last are
-// taken out; those of any other that is replaced stay in the buffer, since something else may use them.
+// skins, materials, textures, extras, extensions, other clips. The numbers of a clip that an earlier Into wrote are taken
+// out, and only the numbers by which clips behind it find theirs change for that; those of any other that is replaced stay
+// in the buffer, since something else may use them.
 //
 // The joints find their nodes by the numbers that an import left in the rig, or by their names. Where the rig's rest is
 // not the node's own, the clip holds the node in the rig's. name is the file's, for messages.
@@ -74,7 +75,7 @@ func into(data []byte, take *Take) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, body, file, nodes := c.text, c.body, c.file, c.nodes
+	file, nodes := c.file, c.nodes
 	t, err := seat(take, nodes)
 	if err != nil {
 		return nil, err
@@ -82,12 +83,10 @@ func into(data []byte, take *Take) ([]byte, error) {
 	if t.weights, err = take.weightTracks(readBlends(file), nodes); err != nil {
 		return nil, err
 	}
-	object, err := readObject(text)
-	if err != nil {
+	h := &host{file: file, body: c.body, isGLB: len(c.text) != len(data)}
+	if h.object, err = readObject(c.text); err != nil {
 		return nil, err
 	}
-	isGLB := len(text) != len(data)
-	h := &host{file: file, object: object, body: body, isGLB: isGLB}
 	if err := h.takeOut(take.Name); err != nil {
 		return nil, err
 	}
@@ -97,14 +96,7 @@ func into(data []byte, take *Take) ([]byte, error) {
 	if err := h.freeMatrices(t, nodes); err != nil {
 		return nil, err
 	}
-	text = object.text()
-	if !isGLB {
-		return text, nil
-	}
-	if len(text)+len(h.body) > math.MaxUint32-64 {
-		return nil, fmt.Errorf("the file would have more than the 4 GiB that a .glb can")
-	}
-	return pack(text, h.body), nil
+	return h.whole()
 }
 
 // A seated take is a take and the nodes of a file that its joints are.
@@ -268,7 +260,7 @@ func (t *seated) holdRest(nodes []node, written map[[2]int]bool) {
 	}
 }
 
-// A host is a file that takes a clip in.
+// A host is a file that takes a clip in. The library's reading of it follows what is taken out, but not what is added.
 type host struct {
 	file   *gltf.Document
 	object *rawObject
@@ -278,116 +270,16 @@ type host struct {
 	replaces int
 }
 
-// takeOut finds the clip of a name, and takes its numbers out where they are the last of the file and nothing else can
-// use them.
-func (h *host) takeOut(name string) error {
-	return h.takeOutAt(slices.IndexFunc(h.file.Animations, func(a *gltf.Animation) bool { return a.Name == name }))
-}
-
-// takeOutAt is takeOut for the clip at a place, -1 for none.
-func (h *host) takeOutAt(at int) error {
-	h.replaces = at
-	if h.replaces < 0 || !h.isGLB || len(h.file.Buffers) == 0 || h.file.Buffers[0].URI != "" {
-		return nil
+// whole is the file as its bytes.
+func (h *host) whole() ([]byte, error) {
+	text := h.object.text()
+	if !h.isGLB {
+		return text, nil
 	}
-	accessors, views := map[int]bool{}, map[int]bool{}
-	for _, s := range h.file.Animations[h.replaces].Samplers {
-		for _, i := range []int{s.Input, s.Output} {
-			if i < 0 || i >= len(h.file.Accessors) || h.file.Accessors[i].BufferView == nil || h.file.Accessors[i].Sparse != nil {
-				return nil
-			}
-			accessors[i], views[*h.file.Accessors[i].BufferView] = true, true
-		}
+	if len(text)+len(h.body) > math.MaxUint32-64 {
+		return nil, fmt.Errorf("the file would have more than the 4 GiB that a .glb can")
 	}
-	firstAccessor, firstView := len(h.file.Accessors)-len(accessors), len(h.file.BufferViews)-len(views)
-	start, end := math.MaxInt, 0
-	for v := range views {
-		if v < firstView || v >= len(h.file.BufferViews) || h.file.BufferViews[v].Buffer != 0 {
-			return nil
-		}
-		start, end = min(start, h.file.BufferViews[v].ByteOffset), max(end, h.file.BufferViews[v].ByteOffset+h.file.BufferViews[v].ByteLength)
-	}
-	for a := range accessors {
-		if a < firstAccessor {
-			return nil
-		}
-	}
-	if end != h.file.Buffers[0].ByteLength || start < 0 || start > len(h.body) || h.uses(firstAccessor, firstView, start) {
-		return nil
-	}
-	if err := h.shorten("accessors", firstAccessor); err != nil {
-		return err
-	}
-	if err := h.shorten("bufferViews", firstView); err != nil {
-		return err
-	}
-	h.file.Accessors, h.file.BufferViews = h.file.Accessors[:firstAccessor], h.file.BufferViews[:firstView]
-	h.file.Buffers[0].ByteLength = start
-	h.body = h.body[:start]
-	return nil
-}
-
-func (h *host) shorten(name string, to int) error {
-	list, err := h.object.list(name)
-	if err != nil {
-		return err
-	}
-	h.object.setList(name, list[:to])
-	return nil
-}
-
-// uses tells whether anything but the clip that is replaced may use accessors or bufferViews from some on, or bytes of
-// the buffer from some on.
-func (h *host) uses(firstAccessor, firstView, firstByte int) bool {
-	used := false
-	accessor := func(i int) { used = used || i >= firstAccessor }
-	for k, a := range h.file.Animations {
-		if k == h.replaces {
-			continue
-		}
-		for _, s := range a.Samplers {
-			accessor(s.Input)
-			accessor(s.Output)
-		}
-	}
-	for _, mesh := range h.file.Meshes {
-		if mesh == nil {
-			continue
-		}
-		for _, primitive := range mesh.Primitives {
-			if primitive == nil {
-				continue
-			}
-			if primitive.Indices != nil {
-				accessor(*primitive.Indices)
-			}
-			for _, attributes := range append([]gltf.PrimitiveAttributes{primitive.Attributes}, primitive.Targets...) {
-				for _, i := range attributes {
-					accessor(i)
-				}
-			}
-		}
-	}
-	for _, skin := range h.file.Skins {
-		if skin.InverseBindMatrices != nil {
-			accessor(*skin.InverseBindMatrices)
-		}
-	}
-	for _, a := range h.file.Accessors[:firstAccessor] {
-		if a.BufferView != nil {
-			used = used || *a.BufferView >= firstView
-		}
-		if a.Sparse != nil {
-			used = used || a.Sparse.Indices.BufferView >= firstView || a.Sparse.Values.BufferView >= firstView
-		}
-	}
-	for _, image := range h.file.Images {
-		used = used || image != nil && image.BufferView != nil && *image.BufferView >= firstView
-	}
-	for _, view := range h.file.BufferViews[:firstView] {
-		used = used || view.Buffer == 0 && view.ByteOffset+view.ByteLength > firstByte
-	}
-	return used || largestInExtensions(h.object.text()) >= min(firstAccessor, firstView)
+	return pack(text, h.body), nil
 }
 
 // add puts the clip and its numbers in.
@@ -420,7 +312,7 @@ func (h *host) add(t *seated) error {
 			return err
 		}
 	} else {
-		uri := "data:application/octet-stream;base64," + base64.StdEncoding.EncodeToString(w.body)
+		uri := ownBuffer + base64.StdEncoding.EncodeToString(w.body)
 		if err := appendTo(h.object, "buffers", []*gltf.Buffer{{ByteLength: len(w.body), URI: uri}}); err != nil {
 			return err
 		}

@@ -10,8 +10,8 @@ import (
 
 // IntoAll puts takes into an animator's own file, as [Into] does one. Where no clip has a take's name, and none was asked
 // for, it takes the place of the clip from whose name an import makes that word, and keeps that name: so clips that were
-// imported go back where they came from. The numbers of all clips that earlier exports wrote last are taken out together, so
-// that a file does not grow from round to round. It says in lines which clips went.
+// imported go back where they came from. The numbers of all clips that earlier exports wrote are taken out together, so that
+// a file does not grow from round to round. It says in lines which clips went.
 func IntoAll(name string, data []byte, takes []*Take) (out []byte, lines []string, err error) {
 	host, err := openHost(data)
 	if err != nil {
@@ -63,17 +63,14 @@ func clipFor(file *gltf.Document, take *Take) int {
 	return -1
 }
 
-// hollowed is a file whose clips at these places have lost their numbers, as far as those are the last of the file and
-// nothing else can use them. The clips are to be written anew.
+// hollowed is a file whose clips at these places have lost their numbers, as far as nothing else can use them. The
+// clips are to be written anew.
 func hollowed(data []byte, clips map[int]int) ([]byte, error) {
 	c, err := openHost(data)
 	if err != nil {
 		return nil, err
 	}
-	if len(c.text) == len(data) {
-		return data, nil // a .gltf holds them in buffers of their own
-	}
-	h := &host{file: c.file, body: c.body, isGLB: true}
+	h := &host{file: c.file, body: c.body, isGLB: len(c.text) != len(data)}
 	if h.object, err = readObject(c.text); err != nil {
 		return nil, err
 	}
@@ -87,11 +84,9 @@ func hollowed(data []byte, clips map[int]int) ([]byte, error) {
 			if len(h.file.Animations[at].Samplers) == 0 {
 				continue
 			}
-			before := len(h.body)
-			if err := h.takeOutAt(at); err != nil {
+			if gone, err := h.takeOutAt(at); err != nil {
 				return nil, err
-			}
-			if len(h.body) == before {
+			} else if !gone {
 				continue
 			}
 			again = true
@@ -111,5 +106,5 @@ func hollowed(data []byte, clips map[int]int) ([]byte, error) {
 			return nil, err
 		}
 	}
-	return pack(h.object.text(), h.body), nil
+	return h.whole()
 }

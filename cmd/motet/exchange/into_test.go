@@ -289,6 +289,19 @@ func FuzzInto(f *testing.F) {
 	first, err := Into("a.glb", characters()["character.glb"], take)
 	require.NoError(f, err)
 	f.Add(first)
+	other, err := NewTake(coatSheet(f, "other"), TakeWish{})
+	require.NoError(f, err)
+	for name, data := range characters() {
+		if strings.HasSuffix(name, ".bin") {
+			continue
+		}
+		// A clip among others, which is taken out from the middle.
+		for _, take := range []*Take{take, other} {
+			data, err = Into(name, data, take)
+			require.NoError(f, err)
+		}
+		f.Add(data)
+	}
 	f.Add(glb(f, faceFile(f)))
 	faces, err := NewTake(faceKeeper(f), TakeWish{Name: "wait"})
 	require.NoError(f, err)
