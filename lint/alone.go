@@ -195,13 +195,15 @@ func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float
 
 // leadTerms are what a channel's lead goes by: the channels of the root, and the limits.
 type leadTerms struct {
-	weight        []*alone
-	samples       int
-	least, enough float64
+	weight   []*alone
+	samples  int
+	alike    float64 // limits: how alike the two must be,
+	frames   float64 // how early is enough,
+	farthest float64 // and how far off they may be at most, in seconds
 }
 
 func (t leadTerms) same(o leadTerms) bool {
-	return t.samples == o.samples && t.least == o.least && t.enough == o.enough && slices.Equal(t.weight, o.weight)
+	return t.samples == o.samples && t.alike == o.alike && t.frames == o.frames && t.farthest == o.farthest && slices.Equal(t.weight, o.weight)
 }
 
 // leadFound is a lead without its motion's channels.
@@ -216,7 +218,7 @@ func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *mo
 	if p.once || !p.playsAlone(c) {
 		return p.leadOf(s, correlator, c, weight)
 	}
-	terms := leadTerms{make([]*alone, len(weight)), s.Count, p.Limit(""), p.Limit("f")}
+	terms := leadTerms{make([]*alone, len(weight)), s.Count, p.Limit(""), p.Limit("f"), p.Limit("s")}
 	for i := range weight {
 		if terms.weight[i] = p.alone(weight[i].Channel); terms.weight[i] == nil {
 			return p.leadOf(s, correlator, c, weight)

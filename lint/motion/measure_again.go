@@ -5,7 +5,8 @@ package motion
 // bit for bit. Earlier may be nil, and of any motion.
 //
 // Figures are taken over where nothing but the channels' values at that moment decides them: the rig is the same, and there
-// is no plant, which looks at the moment at which it began.
+// is no plant, which looks at the moment at which it began. And both are worked out in one way, as a whole or joint by joint:
+// of the latter only some joints may be there.
 func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
 	s := m.unsampled(int(min(m.Sheet.Length.Round(), mostSteps)))
 	if !s.alike(earlier) {
@@ -27,7 +28,7 @@ func (s *Sampled) alike(earlier *Sampled) bool {
 	now, old := s.Motion, earlier.Motion
 	return s.Count == earlier.Count && s.Step == earlier.Step && s.Closed == earlier.Closed &&
 		now.Rig.origin == old.Rig.origin && len(now.Channels) == len(old.Channels) &&
-		len(now.Plants)+len(old.Plants) == 0 && sameSolved(now.solved, old.solved)
+		len(now.Plants)+len(old.Plants) == 0 && sameSolved(now.solved, old.solved) && s.hangs() == earlier.hangs()
 }
 
 func sameSolved(a, b []bool) bool {
