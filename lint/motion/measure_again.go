@@ -14,7 +14,7 @@ func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
 		return s
 	}
 	changed := s.sampleChanged(earlier)
-	if before := earlier.figures.Load(); before != nil {
+	if before := earlier.figures.Load(); before != nil && !changed.stirs {
 		s.makeAgain(before, changed)
 	}
 	return s
@@ -47,6 +47,9 @@ func sameSolved(a, b []bool) bool {
 type changes struct {
 	channels []int
 	samples  []bool
+	// stirs says that a channel moves that kept still, or the other way round: then joints are put together in other steps, at
+	// all samples, and each step rounds.
+	stirs bool
 }
 
 // sampleChanged fills in the channels' values, and tells where they differ from the earlier ones.
@@ -67,12 +70,16 @@ func (s *Sampled) sampleChanged(earlier *Sampled) changes {
 		c.sample(s.values[i], times, late, more)
 		s.measureRange(i)
 		changed.channels = append(changed.channels, i)
+		changed.stirs = changed.stirs || s.still(i) != earlier.still(i)
 		for k, v := range s.values[i] {
 			changed.samples[k] = changed.samples[k] || v != before[k]
 		}
 	}
 	return changed
 }
+
+// still tells whether a channel has one value at all samples.
+func (s *Sampled) still(channel int) bool { return s.ranges[channel][0] == s.ranges[channel][1] }
 
 // sameBase tells whether two channels of one rig play the same curve, and nothing else.
 func (c *Channel) sameBase(o *Channel) bool {

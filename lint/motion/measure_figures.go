@@ -268,7 +268,7 @@ func (s *Sampled) hung(wanted []bool) []hung {
 	moves := make([]bool, len(list))
 	for i := range rig.Channels {
 		for _, d := range rig.Channels[i].Drives {
-			if d.Joint >= 0 && wanted[d.Joint] && s.ranges[i][0] != s.ranges[i][1] {
+			if d.Joint >= 0 && wanted[d.Joint] && !s.still(i) {
 				moves[at[d.Joint]] = true
 			}
 		}

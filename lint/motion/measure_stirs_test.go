@@ -26,3 +26,25 @@ func TestSampledAgainWhereAnAdvanceComesAndGoes(t *testing.T) {
 		}
 	}
 }
+
+// TestSampledAgainWhereAChannelComesToRest: a joint that keeps still is placed in one step with what it stands on, which rounds
+// otherwise than step by step.
+func TestSampledAgainWhereAChannelComesToRest(t *testing.T) {
+	const head = "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\ntrack hips\n  at   side  twist\n  0b   0.3   7\n  1b   3.1   -11\n  3b   -4.7  13\n\ntrack head\n  at  tilt\n  0b  3\n  2b  -7\n\n"
+	texts := []string{}
+	for _, one := range []string{"7.3", "9.1"} { // a spine that moves for some frames, or stays bent
+		texts = append(texts, head+"track spine\n  at  lean\n  0b  7.3=\n  1b  "+one+"=\n  5/4b 7.3=\n"+limbRigBelow)
+	}
+	for from := range texts {
+		read := NewProject(func(string) (*grammar.File, error) { return nil, nil })
+		file := grammar.Parse("a.motet", texts[from])
+		m := read.Resolve(file)
+		require.Empty(t, m.Problems)
+		sampled := m.SampledByFrame()
+		for joint := range m.Rig.Joints {
+			sampled.Place(joint, 0)
+		}
+		now := read.ResolveAgain(m, grammar.Reparse(file, "a.motet", texts[1-from]))
+		require.True(t, sameSamples(now.SampledByFrame(), now.SampledAgain(sampled)), "from %d", from)
+	}
+}
