@@ -53,6 +53,12 @@ func (c *console) complain(format string, args ...any) {
 	c.errorf("motet: %s\n", report.Printable(fmt.Sprintf(format, args...)))
 }
 
+// lost tells whether something could not be written to standard output, which close will complain of.
+func (c *console) lost() bool {
+	_, err := c.out.Write(nil)
+	return err != nil
+}
+
 // close writes out what is left. A reader that has seen enough and closed the pipe is no fault; a full disk is one.
 func (c *console) close() int {
 	err := c.out.Flush()

@@ -73,7 +73,11 @@ type plotFlags struct {
 }
 
 func (f *plotFlags) run(c *console) int {
-	if err := f.plot(c); err != nil {
+	err := f.plot(c)
+	switch {
+	case err != nil && c.lost():
+		return exitFailed // what is drawn in the terminal fails by its writing alone
+	case err != nil:
 		c.complain("%s", plainIO(err))
 		return exitFailed
 	}
@@ -158,6 +162,7 @@ func (f *plotFlags) write(c *console, p *draw.Picture, suffix string) error {
 	if err != nil {
 		return fmt.Errorf("%s: %s", f.Out, plainIO(err))
 	}
+	c.print("wrote " + f.Out + "\n")
 	return nil
 }
 
