@@ -114,22 +114,39 @@ func amount(t grammar.Rat, s *Sheet, written string) string {
 }
 
 // TimeLike writes a time in frames in the unit in which text, a time, is written: beats where it has beats, seconds
-// where it has only seconds, frames otherwise.
+// where it has only seconds, frames otherwise. A whole frame that lies at an awkward share of a beat is so many frames
+// behind a whole beat, or just frames where beats are no whole number of them.
 func (s *Sheet) TimeLike(text string, frames grammar.Rat) string {
 	like, _ := grammar.ParseTime(text)
 	switch {
 	case !like.Beats.IsZero() || like.IsZero() && len(text) > 1 && text[len(text)-1] == 'b':
-		if beats := s.Beats(frames); beats.OK() && (beats.Den() <= 16 || !frames.IsWhole()) {
+		beats := s.Beats(frames)
+		if beats.OK() && (!frames.IsWhole() || s.reads(beats, like.Beats)) {
 			return grammar.Time{Beats: beats}.String()
 		}
-		whole := grammar.Whole(s.Beats(frames).Floor())
-		return grammar.Time{Beats: whole, Frames: frames.Sub(whole.Mul(s.Beat))}.String()
+		whole := grammar.Whole(beats.Floor())
+		if rest := frames.Sub(whole.Mul(s.Beat)); rest.IsWhole() {
+			return grammar.Time{Beats: whole, Frames: rest}.String()
+		}
+		return grammar.Time{Frames: frames}.String()
 	case !like.Seconds.IsZero() && like.Frames.IsZero():
 		return grammar.Time{Seconds: s.Seconds(frames)}.String()
 	case frames.IsZero():
 		return "0f"
 	}
 	return grammar.Time{Frames: frames}.String()
+}
+
+// reads tells whether somebody counts a share of a beat: halves, thirds and what comes of parting those, or a share that the
+// grid has or that is written in another time's place already.
+func (s *Sheet) reads(beats, written grammar.Rat) bool {
+	const most = 16
+	share := beats.Den()
+	if share <= most && (48%share == 0) { // 1 2 3 4 6 8 12 16
+		return true
+	}
+	grid := s.Beats(s.Grid)
+	return written.OK() && written.Den() <= most && written.Den()%share == 0 || s.Grid.Sign() > 0 && grid.OK() && grid.Den()%share == 0
 }
 
 // trackIdentity is what makes a track the same one: one a control and layer.
