@@ -76,17 +76,13 @@ func (r *resolver) blocking() {
 		if !ok {
 			continue
 		}
-		if first != nil {
+		part := r.blockTable(b, r.repeat(opener.Every, everyAt(b, opener.Every)))
+		if first != nil { // it is read for its own faults alone
 			problem := r.add(ruleRepeatedName, b.RefLine(b.Open), "the sheet already has a blocking; put all rows into one")
 			problem.Related = []Related{{first.RefLine(first.Open), "the first one"}}
 			continue
 		}
-		first = b
-		var at grammar.Ref
-		if opener.Every != nil {
-			at = b.Ref(b.Open, opener.Every.Where())
-		}
-		r.material.blocking = r.blockTable(b, r.repeat(opener.Every, at))
+		first, r.material.blocking = b, part
 	}
 }
 

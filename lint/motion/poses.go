@@ -55,7 +55,7 @@ func (r *resolver) poses() {
 			r.pose(b, false)
 		}
 	}
-	for _, p := range r.Poses {
+	for _, p := range slices.Concat(r.Poses, r.second) {
 		r.workOut(p, nil)
 	}
 	for r.deriveAnew() {
@@ -124,6 +124,7 @@ func (r *resolver) reportTwice(p, before *Pose) {
 	}
 	problem := r.add(ruleRepeatedName, p.At, "the pose `%s` is already there; give this one another name", p.Name)
 	problem.Related = []Related{{before.At, "the first one"}}
+	r.second = append(r.second, p)
 }
 
 // workOut gives a pose its values; trail is the poses that lead to it.

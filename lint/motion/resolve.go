@@ -81,6 +81,7 @@ type resolver struct {
 	blocks   []*grammar.Block // of the sheet, or of the rig where there is no sheet
 	advances []placed[*grammar.AdvanceLine]
 	poseOf   map[string]*Pose
+	second   []*Pose // of a name that was there already, to be read for their own faults alone
 	knots    []Knot  // lent to one curve after the other
 	earlier  *Motion // of an earlier version of the file, nil for none
 }

@@ -221,17 +221,19 @@ func buildRig(file *grammar.File) *Rig {
 	return b.Rig
 }
 
-// owned gives the blocks that belong to a file's sheet or rig: those behind its line, up to the other one's.
+// owned gives the blocks that belong to a file's sheet or rig: those behind its line, up to the other one's. Those of a second
+// sheet or rig belong to neither: it has to move to another file, and what it says there is no fault here.
 func owned(file *grammar.File, owner grammar.BlockKind) []*grammar.Block {
 	var out []*grammar.Block
-	var current grammar.BlockKind
+	mine := false
+	first := file.First(owner)
 	for _, b := range file.Blocks {
 		switch b.Kind {
 		case grammar.SheetBlock, grammar.RigBlock, grammar.FamilyBlock:
-			current = b.Kind
+			mine = b == first
 		case grammar.HouseBlock, grammar.Preamble, grammar.UnknownBlock:
 		default:
-			if current == owner {
+			if mine {
 				out = append(out, b)
 			}
 		}

@@ -152,7 +152,8 @@ func (s *Sheet) reads(beats, written grammar.Rat) bool {
 // trackIdentity is what makes a track the same one: one a control and layer.
 type trackIdentity struct{ control, layer string }
 
-// tracks reads the sheet's own tracks, each control's once in each layer. One that the sheet inherits is replaced.
+// tracks reads the sheet's own tracks, each control's once in each layer. One that the sheet inherits is replaced. A second
+// one has no part in the motion, but is read too, so that its own faults are told with it and not after it.
 func (r *resolver) tracks() {
 	seen := map[trackIdentity]grammar.Ref{}
 	for _, b := range r.blocks {
@@ -162,20 +163,19 @@ func (r *resolver) tracks() {
 		}
 		id := trackIdentity{opener.Control.Key(), layerKey(opener.Layer)}
 		at := b.Ref(b.Open, opener.Control.Where())
+		read := func() {
+			r.readTrack(b, id, r.repeat(opener.Every, everyAt(b, opener.Every)), opener.Control)
+		}
 		if before, twice := seen[id]; twice {
 			problem := r.add(ruleRepeatedName, at, "the control `%s` already has a track%s; put both in one", id.control, inLayer(id.layer))
 			problem.Related = []Related{{before, "the first one"}}
+			read()
+			r.material.tracks = r.material.tracks[:len(r.material.tracks)-1]
 			continue
 		}
 		seen[id] = at
 		r.material.dropTrack(id)
-		r.readOnce(b, func() {
-			var every grammar.Ref
-			if opener.Every != nil {
-				every = b.Ref(b.Open, opener.Every.Where())
-			}
-			r.readTrack(b, id, r.repeat(opener.Every, every), opener.Control)
-		})
+		r.readOnce(b, read)
 	}
 }
 

@@ -346,6 +346,10 @@ func (r *resolver) amend() {
 		if before, twice := seen[id]; twice {
 			problem := r.add(ruleRepeatedName, at, "the control `%s` is already amended%s; put both in one", id.control, inLayer(id.layer))
 			problem.Related = []Related{{before, "the first one"}}
+			if r.Base != nil { // it is read for its own faults alone
+				r.readTrack(b, id, r.amendPeriod(id), opener.Control)
+				r.material.tracks = r.material.tracks[:len(r.material.tracks)-1]
+			}
 			continue
 		}
 		seen[id] = at
@@ -359,18 +363,23 @@ func (r *resolver) amend() {
 	}
 }
 
+// amendPeriod is how long the cells of an amend last until they come again.
+func (r *resolver) amendPeriod(id trackIdentity) repeat {
+	old := r.material.track(id)
+	switch {
+	case old != nil:
+		return old.repeat
+	case id.layer == "" && r.material.blocking != nil:
+		return r.material.blocking.repeat
+	}
+	return repeat{period: r.Sheet.Length}
+}
+
 // amendTrack reads an amend's cells as a track of the inherited one's period, and puts them into it. Where only the
 // blocking keys the control, they stand beside it, and beat it at their moments.
 func (r *resolver) amendTrack(b *grammar.Block, id trackIdentity, control grammar.Name) {
 	old := r.material.track(id)
-	period := repeat{period: r.Sheet.Length}
-	switch {
-	case old != nil:
-		period = old.repeat
-	case id.layer == "" && r.material.blocking != nil:
-		period = r.material.blocking.repeat
-	}
-	r.readTrack(b, id, period, control)
+	r.readTrack(b, id, r.amendPeriod(id), control)
 	last := len(r.material.tracks) - 1
 	own := r.material.tracks[last]
 	if old == nil {

@@ -55,9 +55,10 @@ func (r *resolver) quivers() {
 	seen := map[string]grammar.Ref{}
 	for _, b := range r.blocks {
 		opener, ok := b.Opener.(*grammar.QuiverLine)
-		if !ok || r.nameTwice("quiver", opener.Name, b, seen) {
+		if !ok {
 			continue
 		}
+		twice := r.nameTwice("quiver", opener.Name, b, seen)
 		part := &quiverPart{name: opener.Name.Key(), layer: layerKey(opener.Layer), seed: 1, at: b.RefLine(b.Open)}
 		part.repeat = r.repeat(opener.Every, everyAt(b, opener.Every))
 		for i, stmt := range b.Entries() {
@@ -77,6 +78,9 @@ func (r *resolver) quivers() {
 			}
 			continue
 		}
+		if twice {
+			continue // it was read for its own faults alone
+		}
 		r.material.quivers = replaceNamed(r.material.quivers, part, func(q *quiverPart) bool { return q.name == part.name })
 	}
 }
@@ -86,9 +90,10 @@ func (r *resolver) breaths() {
 	seen := map[string]grammar.Ref{}
 	for _, b := range r.blocks {
 		opener, ok := b.Opener.(*grammar.BreathLine)
-		if !ok || r.nameTwice("breath", opener.Name, b, seen) {
+		if !ok {
 			continue
 		}
+		twice := r.nameTwice("breath", opener.Name, b, seen)
 		part := &breathPart{name: opener.Name.Key(), layer: layerKey(opener.Layer), count: 1, inhale: 0.4, at: b.RefLine(b.Open)}
 		part.repeat = r.repeat(opener.Every, everyAt(b, opener.Every))
 		for i, stmt := range b.Entries() {
@@ -97,6 +102,9 @@ func (r *resolver) breaths() {
 		if part.inhale+part.pause >= 1 {
 			r.add(ruleOutside, part.at, "the in-breath and the pause take %.4g %% of the breath and leave no time to breathe out; shorten one of them", 100*(part.inhale+part.pause))
 			continue
+		}
+		if twice {
+			continue // it was read for its own faults alone
 		}
 		r.material.breaths = replaceNamed(r.material.breaths, part, func(q *breathPart) bool { return q.name == part.name })
 	}
