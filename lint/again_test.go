@@ -122,9 +122,9 @@ func TestACheckIsGivenUp(t *testing.T) {
 		}
 		for c, facts := range m.curves {
 			note(fmt.Sprintf("%p ", c), reflect.ValueOf(facts).Elem())
-			if alone := facts.alone.known.Load(); alone != nil {
-				note(fmt.Sprintf("%p alone ", c), reflect.ValueOf(alone.value).Elem())
-			}
+		}
+		for v, facts := range m.voices {
+			note(fmt.Sprintf("%p ", v), reflect.ValueOf(facts).Elem())
 		}
 		for b, facts := range m.blocks {
 			note(fmt.Sprintf("%p ", b), reflect.ValueOf(facts).Elem())
@@ -135,6 +135,7 @@ func TestACheckIsGivenUp(t *testing.T) {
 	_, again, err := CheckAgain(context.Background(), m, memory)
 	require.NoError(t, err)
 	require.Greater(t, len(first), 3*len(memory.curves))
+	require.Len(t, again.voices, len(memory.voices))
 	require.Equal(t, first, answers(again))
 	require.Len(t, again.curves, len(memory.curves))
 	require.Len(t, again.blocks, len(memory.blocks))

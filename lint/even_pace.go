@@ -38,7 +38,7 @@ func checkEvenPace(p *Pass) {
 		if !c.Moves() || part == motion.PartEye || part == motion.PartLid || m.Sheet.Advance[c.Dial.Path] != 0 {
 			continue
 		}
-		if p.playsAlone(c) && goesAtMost(c.Base) < p.Limit(c.Dial.Unit) {
+		if onlyKeysMove(p.Motion, c) && goesAtMost(c.Base) < p.Limit(c.Dial.Unit) {
 			continue
 		}
 		var even []motion.Pace

@@ -16,6 +16,7 @@ import (
 type Memory struct {
 	path    string // of the file
 	curves  map[*motion.Curve]*curveFacts
+	voices  map[*motion.Voice]*voiceFacts
 	blocks  map[*grammar.Block]*blockFacts
 	sways   map[swayAsked]*fact[swayTerms, sway]
 	byFrame *motion.Sampled // nil where no rule asked for it
@@ -25,6 +26,7 @@ func newMemory(path string, before *Memory) *Memory {
 	return &Memory{
 		path:   path,
 		curves: make(map[*motion.Curve]*curveFacts, len(before.curves)),
+		voices: make(map[*motion.Voice]*voiceFacts, len(before.voices)),
 		blocks: make(map[*grammar.Block]*blockFacts, len(before.blocks)),
 		sways:  make(map[swayAsked]*fact[swayTerms, sway], len(before.sways)),
 	}
@@ -81,7 +83,6 @@ func carried[K comparable, F any](now, before map[K]*F, about K) *F {
 type curveFacts struct {
 	densest fact[grammar.Rat, second] // by the frames of a second
 	spare   fact[float64, []int]      // by the limit
-	alone   fact[aloneTerms, *alone]  // what plays so
 	strand  fact[*motion.Strand, *strandFacts]
 }
 

@@ -60,9 +60,23 @@ func (p *Pass) keyedMotion(c *motion.Channel, factor, from float64) keyed {
 	return scaled
 }
 
+// onlyKeysMove tells whether nothing but its base curve moves a channel.
+func onlyKeysMove(m *motion.Motion, c *motion.Channel) bool {
+	return c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(m.Layers) == 0
+}
+
 func (s *subject) keyedFrom(c *motion.Channel, from float64) keyed {
 	if from != 0 {
 		return s.sampleKeys(c, from)
+	}
+	if !s.once {
+		k := recall(s, &s.voiceFacts(c).keyed, struct{}{}, func() keyed {
+			k := s.sampleKeys(c, 0)
+			k.channel = nil // it belongs to this motion
+			return k
+		})
+		k.channel = c
+		return k
 	}
 	if s.keyed == nil {
 		s.keyed = make([]keyed, len(s.motion.Channels))
@@ -85,7 +99,7 @@ func (s *subject) sampleKeys(c *motion.Channel, from float64) keyed {
 		}
 		return times
 	}
-	if byFrame := s.byFrame; from == 0 && byFrame != nil && byFrame.Step == 1 && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(s.motion.Layers) == 0 && c.Base != nil {
+	if byFrame := s.byFrame; from == 0 && byFrame != nil && byFrame.Step == 1 && onlyKeysMove(s.motion, c) {
 		copy(k.values, byFrame.Channel(c.Index).Samples) // its keys are all that plays
 	} else if c.Base != nil {
 		c.Base.Curve.Sample(k.values, at(c.Late.Float()))

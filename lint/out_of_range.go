@@ -33,7 +33,7 @@ func checkOutOfRange(p *Pass) {
 		if !c.Dial.HasRange || !c.Moves() || !p.mayLeave(c) {
 			continue
 		}
-		least, most := p.Motion.Reach(i)
+		least, most := p.reach(c)
 		room := p.Limit(c.Dial.Unit) + 1e-6
 		over, under := most.Value-c.Dial.Range[1]-room, c.Dial.Range[0]-room-least.Value
 		switch {
@@ -54,13 +54,39 @@ func (p *Pass) mayLeave(c *motion.Channel) bool {
 			return false
 		}
 	}
-	least, most := math.Inf(1), math.Inf(-1)
-	for frame := 0.0; frame < p.Motion.Sheet.Length.Float()+1; frame++ {
-		v := c.At(min(frame, p.Motion.Sheet.Length.Float()))
-		least, most = min(least, v), max(most, v)
+	ends := p.endsOnFrames(c)
+	way := (ends[1] - ends[0]) / 20
+	return ends[0]-way < c.Dial.Range[0] || ends[1]+way > c.Dial.Range[1]
+}
+
+// endsOnFrames is a channel's least and greatest value on a frame.
+func (s *subject) endsOnFrames(c *motion.Channel) [2]float64 {
+	work := func() [2]float64 {
+		least, most, length := math.Inf(1), math.Inf(-1), s.motion.Sheet.Length.Float()
+		for frame := 0.0; frame < length+1; frame++ {
+			v := c.At(min(frame, length))
+			least, most = min(least, v), max(most, v)
+		}
+		return [2]float64{least, most}
 	}
-	way := (most - least) / 20
-	return least-way < c.Dial.Range[0] || most+way > c.Dial.Range[1]
+	if s.once {
+		return work()
+	}
+	return recall(s, &s.voiceFacts(c).ends, struct{}{}, work)
+}
+
+// reach is a channel's least and greatest value.
+func (s *subject) reach(c *motion.Channel) (least, most motion.Extremum) {
+	work := func() (ends [2]motion.Extremum) {
+		ends[0], ends[1] = s.motion.Reach(c.Index)
+		return ends
+	}
+	if s.once {
+		least, most = s.motion.Reach(c.Index)
+		return least, most
+	}
+	ends := recall(s, &s.voiceFacts(c).reach, struct{}{}, work)
+	return ends[0], ends[1]
 }
 
 // goesAtMost is how far a curve gets from its least to its greatest value: no way of it is longer.

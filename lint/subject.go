@@ -24,7 +24,7 @@ type subject struct {
 	lively  []float64       // what liveliness says of it
 	obvious []float64       // as much of that as mayRest looks at
 	reached []reach         // what reaches says
-	alones  []*alone        // channel by channel, what alone says; nil where nobody asked
+	voices  []*voiceFacts   // channel by channel; nil where nobody asked
 	turners map[int][]int   // the channels that turn each joint, for turnersWith
 	keyed   []keyed         // channel by channel, what keyedFrom says from 0 on; without values where nobody asked
 

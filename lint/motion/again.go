@@ -9,15 +9,21 @@ import (
 // ResolveAgain is [Project.Resolve] for a file that was resolved before, as its text then was: it takes over what rests on
 // nothing that has changed. The answer is the same as Resolve's. Earlier may be nil, and of any file.
 //
-// What is taken over: a rig whose blocks are the same; what a track's block says, where the block, the rig and the sheet's
-// header are the same; and a curve whose keys are the same. So a [Strand] that is found in both motions, by its address,
+// What is taken over, for the sheets that it is made from too: a rig whose blocks are the same; what a track's block says, where
+// the block, the rig and the sheet's header are the same; and a curve whose keys are the same. So a [Strand] that is found in both motions, by its address,
 // stands for the same keys at the same places and the same curve, and so does whatever was worked out from it alone. And two
 // strands with one [Curve] have the same keys but for their places and what they say of where they come from: see
 // [Strand.Curve].
 func (p *Project) ResolveAgain(earlier *Motion, file *grammar.File) *Motion {
-	if earlier != nil && earlier.Rig != nil {
+	if earlier != nil {
 		p.mu.Lock()
-		p.earlierRig = earlier.Rig
+		if earlier.Rig != nil {
+			p.earlierRig = earlier.Rig
+		}
+		p.earlierBases = map[string]*Motion{}
+		for base := earlier.Base; base != nil; base = base.Base {
+			p.earlierBases[base.File.Path] = base
+		}
 		p.mu.Unlock()
 	}
 	return p.resolve(earlier, file)

@@ -1,12 +1,14 @@
 package motion
 
+import "slices"
+
 // SampledAgain is [Motion.SampledByFrame] for a motion of which an earlier version was sampled so: channels that have not
 // changed are not looked at again, and figures are only made where some channel has another value. The answer is the same,
 // bit for bit. Earlier may be nil, and of any motion.
 //
-// Figures are taken over where nothing but the channels' values at that moment decides them: the rig is the same, and there
-// is no plant, which looks at the moment at which it began. And both are worked out in one way, as a whole or joint by joint:
-// of the latter only some joints may be there.
+// Figures are taken over where nothing but the channels' values at that moment decides them: the rig is the same, and so are
+// the plants, which look at the moment at which they began, with the channels of their goals. And both are worked out in one
+// way, as a whole or joint by joint: of the latter only some joints may be there.
 func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
 	s := m.unsampled(int(min(m.Sheet.Length.Round(), mostSteps)))
 	if !s.alike(earlier) {
@@ -14,21 +16,41 @@ func (m *Motion) SampledAgain(earlier *Sampled) *Sampled {
 		return s
 	}
 	changed := s.sampleChanged(earlier)
-	if before := earlier.figures.Load(); before != nil && !changed.stirs {
+	if before := earlier.figures.Load(); before != nil && !changed.stirs && s.standsAs(earlier) {
 		s.makeAgain(before, changed)
 	}
 	return s
 }
 
-// alike tells whether figures of an earlier sample can stand for those of this one where the channels' values are the same.
+// alike tells whether channels of an earlier sample that play as they did have the same samples.
 func (s *Sampled) alike(earlier *Sampled) bool {
 	if earlier == nil {
 		return false
 	}
 	now, old := s.Motion, earlier.Motion
 	return s.Count == earlier.Count && s.Step == earlier.Step && s.Closed == earlier.Closed &&
-		now.Rig.origin == old.Rig.origin && len(now.Channels) == len(old.Channels) &&
-		len(now.Plants)+len(old.Plants) == 0 && sameSolved(now.solved, old.solved) && s.hangs() == earlier.hangs()
+		now.Rig.origin == old.Rig.origin && len(now.Channels) == len(old.Channels)
+}
+
+// standsAs tells whether figures of an earlier sample can stand for those of this one where the channels' values are the same.
+func (s *Sampled) standsAs(earlier *Sampled) bool {
+	now, old := s.Motion, earlier.Motion
+	return sameSolved(now.solved, old.solved) && s.hangs() == earlier.hangs() && slices.EqualFunc(now.Plants, old.Plants, func(a, b Plant) bool {
+		return a.Chain == b.Chain && a.From == b.From && a.To == b.To && a.period == b.period && a.On < 0 && b.On < 0 &&
+			(a.Chain < 0 || now.goalPlaysAs(old, a.Chain))
+	})
+}
+
+// goalPlaysAs tells whether the channels of a chain's goal play as in another motion on the rig.
+func (m *Motion) goalPlaysAs(o *Motion, chain int) bool {
+	goal := m.Rig.Chains[chain].Goal
+	for i := range m.Channels {
+		moves := func(d Drive) bool { return d.Kind == DrivesGoal && d.Goal == goal }
+		if m.Channels[i].Voice != o.Channels[i].Voice && slices.ContainsFunc(m.Channels[i].Dial.Drives, moves) {
+			return false
+		}
+	}
+	return true
 }
 
 func sameSolved(a, b []bool) bool {
@@ -59,7 +81,7 @@ func (s *Sampled) sampleChanged(earlier *Sampled) changes {
 	for i := range s.Motion.Channels {
 		c := &s.Motion.Channels[i]
 		before := earlier.values[i]
-		if c.sameBase(&earlier.Motion.Channels[i]) {
+		if c.Voice == earlier.Motion.Channels[i].Voice {
 			s.values[i], s.ranges[i] = before, earlier.ranges[i]
 			continue
 		}
@@ -80,17 +102,3 @@ func (s *Sampled) sampleChanged(earlier *Sampled) changes {
 
 // still tells whether a channel has one value at all samples.
 func (s *Sampled) still(channel int) bool { return s.ranges[channel][0] == s.ranges[channel][1] }
-
-// sameBase tells whether two channels of one rig play the same curve, and nothing else.
-func (c *Channel) sameBase(o *Channel) bool {
-	alone := func(c *Channel) bool { return len(c.Follows)+len(c.Waves)+len(c.over) == 0 }
-	return c.curve() == o.curve() && c.Late == o.Late && alone(c) && alone(o)
-}
-
-// curve is the curve of the base; nil where no key moves the channel.
-func (c *Channel) curve() *Curve {
-	if c.Base == nil {
-		return nil
-	}
-	return c.Base.Curve
-}

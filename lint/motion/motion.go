@@ -90,6 +90,8 @@ type Channel struct {
 	Follows []Follow
 	// Waves are the quivers and breaths outside a layer.
 	Waves []Wave
+	// Voice stands for how all of these play.
+	Voice *Voice
 
 	over []overlay
 }

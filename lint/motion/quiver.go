@@ -8,11 +8,20 @@ import (
 // Quiver is the micro-movement of one channel: a sum of harmonics of its period, with zero mean and the asked peak. The
 // same name, seed and band are the same motion for ever.
 type Quiver struct {
+	terms     quiverTerms
 	period    float64 // frames
 	amplitude float64 // the channel's unit
 	lowest    int     // the first harmonic
 	weights   []float64
 	phases    []float64 // radians
+}
+
+// quiverTerms are all that a quiver is made from, in the order of [NewQuiver].
+type quiverTerms struct {
+	path              string
+	seed              uint64
+	period, amplitude float64
+	first, last       int
 }
 
 // Harmonics gives the harmonics of a period, in seconds, whose frequencies lie in a band in Hz, as the first and the
@@ -28,7 +37,7 @@ func Harmonics(seconds, from, to float64) (first, last int) {
 // phase that [quiverPhase] gives it; the sum is scaled so that its largest departure is the amplitude. The path is the
 // channel's, control/channel.
 func NewQuiver(path string, seed uint64, period, amplitude float64, first, last int) *Quiver {
-	q := &Quiver{period: period, lowest: first}
+	q := &Quiver{terms: quiverTerms{path, seed, period, amplitude, first, last}, period: period, lowest: first}
 	for h := first; h <= last; h++ {
 		q.weights = append(q.weights, 1/float64(h))
 		q.phases = append(q.phases, 2*math.Pi*quiverPhase(path, seed, h))

@@ -18,7 +18,8 @@ func (p *Project) shared(file *grammar.File) *Motion {
 	p.mu.Lock()
 	once, ok := p.motions[file]
 	if !ok {
-		once = sync.OnceValue(func() *Motion { return p.resolve(nil, file) })
+		earlier := p.earlierBases[file.Path]
+		once = sync.OnceValue(func() *Motion { return p.resolve(earlier, file) })
 		p.motions[file] = once
 	}
 	p.mu.Unlock()

@@ -33,6 +33,7 @@ func (r *resolver) weave() {
 		over := r.Channels[i].over
 		slices.SortStableFunc(over, func(a, b overlay) int { return slices.Index(r.Layers, a.layer) - slices.Index(r.Layers, b.layer) })
 	}
+	r.voices()
 	r.weavePlants()
 }
 

@@ -4,14 +4,14 @@ import (
 	"iter"
 	"slices"
 
-	"github.com/motet-sheet/motet/grammar"
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-// alone stands for all that decides how a channel plays that only its own base curve moves: no layer, quiver, breath or
-// leader. It has one address from check to check while all of that is the same, and holds the facts about such a channel as it
-// plays.
-type alone struct {
+// voiceFacts are about a channel as it plays: see [motion.Voice].
+type voiceFacts struct {
+	ends     fact[struct{}, [2]float64]         // the least and the greatest value on a frame
+	reach    fact[struct{}, [2]motion.Extremum] // the least and the greatest value
+	keyed    fact[struct{}, keyed]              // what keyedFrom says from 0 on, without the channel
 	paces    fact[pacesTerms, []motion.Pace]
 	seeming  fact[popTerms, []popped]
 	pops     fact[popsTerms, []popped]
@@ -19,33 +19,16 @@ type alone struct {
 	lead     fact[leadTerms, leadFound]
 }
 
-// aloneTerms are all that, beside the curve.
-type aloneTerms struct {
-	dial               *motion.Dial
-	late, length, rate grammar.Rat // the channel's in frames, and the sheet's
-	closed             bool
-	gain               float64 // a round
-}
-
-// alone is nil for a channel that something else moves too.
-func (s *subject) alone(c *motion.Channel) *alone {
-	if !s.playsAlone(c) {
-		return nil
+// voiceFacts gives the facts about a channel as it plays.
+func (s *subject) voiceFacts(c *motion.Channel) *voiceFacts {
+	if s.voices == nil {
+		s.voices = make([]*voiceFacts, len(s.motion.Channels))
 	}
-	if s.alones == nil {
-		s.alones = make([]*alone, len(s.motion.Channels))
-	}
-	known := &s.alones[c.Index]
+	known := &s.voices[c.Index]
 	if *known == nil {
-		sheet := s.motion.Sheet
-		terms := aloneTerms{c.Dial, c.Late, sheet.Length, sheet.Rate, sheet.Closed, sheet.Advance[c.Dial.Path]}
-		*known = recall(s, &s.curveFacts(c.Base.Curve).alone, terms, func() *alone { return new(alone) })
+		*known = carried(s.now.voices, s.before.voices, c.Voice)
 	}
 	return *known
-}
-
-func (s *subject) playsAlone(c *motion.Channel) bool {
-	return c.Base != nil && len(c.Follows)+len(c.Waves)+len(c.Layers)+len(s.motion.Layers) == 0
 }
 
 // pacesTerms are how even the ways must be able to be that are asked for, and how many frames they must take.
@@ -59,10 +42,10 @@ func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motio
 		}
 		return s.motion.Paces(c.Index)
 	}
-	if s.once || !s.playsAlone(c) {
+	if s.once {
 		return work()
 	}
-	return recall(s, &s.alone(c).paces, pacesTerms{evenness, frames}, work)
+	return recall(s, &s.voiceFacts(c).paces, pacesTerms{evenness, frames}, work)
 }
 
 // popTerms are what it goes by where a channel seems to pop.
@@ -74,7 +57,7 @@ type popTerms struct {
 // popsTerms are what a channel's pops go by: that, and the other channels that turn the joint.
 type popsTerms struct {
 	popTerms
-	turners []*alone
+	turners []*motion.Voice
 }
 
 func (t popsTerms) same(o popsTerms) bool {
@@ -83,23 +66,19 @@ func (t popsTerms) same(o popsTerms) bool {
 
 // popsAgain finds the pops of one channel.
 func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
-	if p.once || !p.playsAlone(c) {
+	if p.once {
 		return p.popsOf(s, c, p.seemToPop(s, c))
 	}
-	alone, terms := p.alone(c), popTerms{s.Count, p.Limit(c.Dial.Unit), p.Limit("x")}
-	seeming := recall(p.subject, &alone.seeming, terms, func() []popped { return p.seemToPop(s, c) })
+	facts, terms := p.voiceFacts(c), popTerms{s.Count, p.Limit(c.Dial.Unit), p.Limit("x")}
+	seeming := recall(p.subject, &facts.seeming, terms, func() []popped { return p.seemToPop(s, c) })
 	if len(seeming) == 0 {
 		return nil
 	}
 	all := popsTerms{popTerms: terms}
 	for _, i := range p.turnersWith(c) {
-		turner := p.alone(&p.Motion.Channels[i])
-		if turner == nil {
-			return p.popsOf(s, c, seeming)
-		}
-		all.turners = append(all.turners, turner)
+		all.turners = append(all.turners, p.Motion.Channels[i].Voice)
 	}
-	pops := recallBy(p.subject, &alone.pops, all, popsTerms.same, func() []popped {
+	pops := recallBy(p.subject, &facts.pops, all, popsTerms.same, func() []popped {
 		found := p.popsOf(s, c, seeming)
 		for i := range found {
 			found[i].channel = nil // it belongs to this motion, and the others stay good for the next
@@ -151,10 +130,10 @@ func turned(d *motion.Dial) iter.Seq[int] {
 // spectrum gives a channel's harmonics as it plays.
 func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlator, c *motion.Channel) *motion.Spectrum {
 	work := func() *motion.Spectrum { return correlator.Spectrum(sampled.Channel(c.Index)) }
-	if s.once || !s.playsAlone(c) {
+	if s.once {
 		return work()
 	}
-	return recall(s, &s.alone(c).spectrum, sampled.Count, work)
+	return recall(s, &s.voiceFacts(c).spectrum, sampled.Count, work)
 }
 
 // swayAsked is a joint that hangs on nothing, and the axis on which its sway is asked for.
@@ -164,7 +143,7 @@ type swayAsked struct{ joint, axis int }
 type swayTerms struct {
 	samples int
 	leastCm float64
-	movers  []*alone
+	movers  []*motion.Voice
 }
 
 func (t swayTerms) same(o swayTerms) bool {
@@ -184,18 +163,14 @@ func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float
 		if !c.Moves() || !slices.ContainsFunc(c.Dial.Drives, moves) {
 			continue
 		}
-		mover := s.alone(c)
-		if mover == nil {
-			return work()
-		}
-		terms.movers = append(terms.movers, mover)
+		terms.movers = append(terms.movers, c.Voice)
 	}
 	return recallBy(s, carried(s.now.sways, s.before.sways, swayAsked{joint, axis}), terms, swayTerms.same, work)
 }
 
 // leadTerms are what a channel's lead goes by: the channels of the root, and the limits.
 type leadTerms struct {
-	weight   []*alone
+	weight   []*motion.Voice
 	samples  int
 	alike    float64 // limits: how alike the two must be,
 	frames   float64 // how early is enough,
@@ -215,16 +190,14 @@ type leadFound struct {
 
 // leadAgain is how early a channel is against the root, as leadOf.
 func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (lead, bool) {
-	if p.once || !p.playsAlone(c) {
+	if p.once {
 		return p.leadOf(s, correlator, c, weight)
 	}
-	terms := leadTerms{make([]*alone, len(weight)), s.Count, p.Limit(""), p.Limit("f"), p.Limit("s")}
+	terms := leadTerms{make([]*motion.Voice, len(weight)), s.Count, p.Limit(""), p.Limit("f"), p.Limit("s")}
 	for i := range weight {
-		if terms.weight[i] = p.alone(weight[i].Channel); terms.weight[i] == nil {
-			return p.leadOf(s, correlator, c, weight)
-		}
+		terms.weight[i] = weight[i].Channel.Voice
 	}
-	found := recallBy(p.subject, &p.alone(c).lead, terms, leadTerms.same, func() leadFound {
+	found := recallBy(p.subject, &p.voiceFacts(c).lead, terms, leadTerms.same, func() leadFound {
 		best, ok := p.leadOf(s, correlator, c, weight)
 		out := leadFound{frames: best.frames, like: best.like, ok: ok}
 		for i := range weight {
