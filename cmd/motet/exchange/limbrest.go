@@ -59,19 +59,24 @@ func (f *figure) bendLimbs(was *figure, wanted []bool) {
 			continue
 		}
 		for axis := range 3 {
-			along, least := 0.0, 1.0
-			for step := range stands {
-				at := stands[step]
-				side := at[joints[l.root].parent].linear.column(axis)
-				line := at[l.end].place.minus(at[l.root].place)
-				line = line.times(1 / math.Max(line.length(), 1e-9))
-				knee := at[l.middle].place.minus(at[l.root].place)
-				along += side.dot(knee.minus(line.times(knee.dot(line))))
-				least = math.Min(least, math.Sqrt(math.Max(0, 1-line.dot(side)*line.dot(side))))
-			}
-			l.along[axis], l.least[axis] = along, least
+			l.along[axis], l.least[axis] = l.bentAlong(axis, joints[l.root].parent, stands)
 		}
 	}
+}
+
+// bentAlong is how far a limb's middle bends along an axis of what carries it, added up over moments, and how far the axis is
+// from pointing along the limb at least.
+func (l *limb) bentAlong(axis, carrier int, stands [][]stand) (along, least float64) {
+	least = 1
+	for _, at := range stands {
+		side := at[carrier].linear.column(axis)
+		line := at[l.end].place.minus(at[l.root].place)
+		line = line.times(1 / math.Max(line.length(), 1e-9))
+		knee := at[l.middle].place.minus(at[l.root].place)
+		along += side.dot(knee.minus(line.times(knee.dot(line))))
+		least = math.Min(least, math.Sqrt(math.Max(0, 1-line.dot(side)*line.dot(side))))
+	}
+	return along, least
 }
 
 // agreeOnBends chooses toward which axis each limb bends in all figures.

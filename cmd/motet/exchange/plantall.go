@@ -19,6 +19,9 @@ func (e *settled) plant(within Within, errors []errorReport, spared []bool) (*se
 			limbs = func() []limb { return f.limbsOver(e.over.rig, e.undriven(k)) }
 		}
 		planters[k] = newPlanter(f, limbs(), within, spared != nil && spared[k])
+		if e.over != nil {
+			planters[k].noteUnchained(e.over.rig)
+		}
 	})
 	for {
 		planted := 0

@@ -170,15 +170,20 @@ func (p *planter) leaveOut(end int, reason string, plants ...plant) {
 	if len(plants) == 0 {
 		return
 	}
+	p.notes = append(p.notes, fmt.Sprintf("%s stands still from frame %s, but stays unplanted: %s", p.figure.skeleton.joints[end].name, p.figure.stretchesOf(plants), reason))
+}
+
+// stretchesOf are the frames of plants, and what they are on, for a person.
+func (f *figure) stretchesOf(plants []plant) string {
 	var when []string
 	for i := range plants {
 		where := ""
 		if on := plants[i].on; on >= 0 {
-			where = " on " + p.figure.skeleton.joints[on].name
+			where = " on " + f.skeleton.joints[on].name
 		}
 		when = append(when, fmt.Sprintf("%d to %d%s", plants[i].from, plants[i].to, where))
 	}
-	p.notes = append(p.notes, fmt.Sprintf("%s stands still from frame %s, but stays unplanted: %s", p.figure.skeleton.joints[end].name, strings.Join(when, " and "), reason))
+	return strings.Join(when, " and ")
 }
 
 // worstLimb is the end of the limb whose joints, or what hangs on them, are farthest outside their limits, and by how much.
