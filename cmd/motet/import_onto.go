@@ -20,8 +20,8 @@ func (f *importFlags) agree() error {
 		return errors.New("--diff shows what --onto would change; add, say, --onto wait.motet")
 	case f.Rig != "" && f.Base == "" && !f.All:
 		return errors.New("--rig is the rig of a variant, or one for --all; add its base, say, --base wait.motet, or --all")
-	case f.Still != "" && (f.All || f.Onto != "" || f.Base != "" || f.NoPlants || f.List):
-		return errors.New("--still plants the ends of one clip that becomes a sheet; leave --all, --onto, --base, --list and --no-plants out")
+	case f.Still != "" && (f.Onto != "" || f.Base != "" || f.NoPlants || f.List):
+		return errors.New("--still plants the ends of clips that become sheets of their own; leave --onto, --base, --list and --no-plants out")
 	case f.Onto == "" && f.Base == "":
 		return nil
 	case f.Onto != "" && f.Base != "":

@@ -15,8 +15,12 @@ type together struct {
 	offs     []errorReport
 	results  []*Result // by clip
 	text     string    // of the rig
-	dials    int
-	lines    []string // for a person, of the rig
+	// held are, by clip, the limbs whose ends are held still, and asBaked the figures as the clips have them; nil where none
+	// is held in any.
+	held    [][]stilledLimb
+	asBaked []*figure
+	dials   int
+	lines   []string // for a person, of the rig
 }
 
 // fit fits the cuts over one rig.
@@ -82,10 +86,17 @@ func (o *AllOptions) fitTogether(cuts []cut, names []string, texts map[string]st
 		rig.RigName, rig.RigFile = o.Over.Rig.Name, o.Over.File
 	}
 	spared, unkept := make([]bool, len(cuts)), make([]error, len(cuts))
+	free := make([]map[int]bool, len(cuts)) // by clip, the ends that are left as they jitter
+	for k := range free {
+		free[k] = map[int]bool{}
+	}
 	for {
 		t := &together{}
-		if err := t.settleAll(o, cuts, spared); err != nil {
+		if err := t.settleAll(o, cuts, spared, free); err != nil {
 			return nil, err
+		}
+		if t.freeUnplanted(free) {
+			continue // they would be bent for nothing
 		}
 		if rig.RigFile == "" {
 			rig.RigName = o.rigName(t.lead.document)
@@ -125,28 +136,41 @@ func (o *AllOptions) rigName(d *Document) string {
 	return plainWord(name, "figure")
 }
 
-// settleAll samples clips and fits their curves.
-func (t *together) settleAll(o *AllOptions, cuts []cut, spared []bool) error {
-	figures, failed := make([]*figure, len(cuts)), make([]error, len(cuts))
-	eachOf(len(cuts), func(k int) {
-		c := &cuts[k]
-		figures[k], failed[k] = sampledFigure(c.joined, c.clip, o.Options, c.bones)
-	})
-	if err := errors.Join(failed...); err != nil {
-		return err // they were looked at before
+// settleAll samples clips and fits their curves. In clips that are not spared, ends that jitter are held still where that is
+// asked for, but those that are free.
+func (t *together) settleAll(o *AllOptions, cuts []cut, spared []bool, free []map[int]bool) error {
+	figures, err := sampledFigures(o, cuts)
+	if err != nil {
+		return err
 	}
-	if o.Over != nil {
-		t.ensemble = ensembleOver(figures, o.Over.Rig, o.Options)
-	} else {
-		t.ensemble = ensembleOf(figures, o.Options)
+	t.ensemble = o.ensemble(figures)
+	if err := t.holdStill(o, cuts, spared, free); err != nil {
+		return err
 	}
-	t.beats = beatsOf(figures, o.TempoBPM)
+	t.beats = beatsOf(t.figures, o.TempoBPM)
 	settled, offs := t.settle(o.Within, t.beats)
 	if !o.NoPlants {
 		settled, offs = settled.plant(o.Within, offs, spared)
 	}
 	t.ensemble, t.channels, t.offs = settled.ensemble, settled.channels, offs
 	return nil
+}
+
+func sampledFigures(o *AllOptions, cuts []cut) ([]*figure, error) {
+	figures, failed := make([]*figure, len(cuts)), make([]error, len(cuts))
+	eachOf(len(cuts), func(k int) {
+		c := &cuts[k]
+		figures[k], failed[k] = sampledFigure(c.joined, c.clip, o.Options, c.bones)
+	})
+	return figures, errors.Join(failed...) // they were looked at before
+}
+
+// ensemble takes sampled clips for the motion of one rig.
+func (o *AllOptions) ensemble(figures []*figure) *ensemble {
+	if o.Over != nil {
+		return ensembleOver(figures, o.Over.Rig, o.Options)
+	}
+	return ensembleOf(figures, o.Options)
 }
 
 // write makes the texts. rig is what the rig is called.
@@ -176,6 +200,7 @@ func (t *together) write(o *AllOptions, cuts []cut, names []string, rig Result) 
 		t.text, t.dials = t.lead.writeRig(rig.RigName, rig.RigFile, baseName(t.lead.document.Path), channels), dials
 	}
 	rig.RigText = t.text
+	t.tellHeld(o)
 	t.results = t.resultsOf(o, cuts, names, rig)
 	return nil
 }

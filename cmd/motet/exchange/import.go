@@ -132,7 +132,7 @@ func (d *Document) importStilled(clip *Clip, o Options, free map[int]bool) (*Res
 	e, asBaked := ensembleOf([]*figure{f}, o), f
 	var held []stilledLimb
 	if o.StillCM > 0 && !o.NoPlants {
-		if held = f.stilled(o.StillCM, free); len(held) > 0 {
+		if held = f.stilled(f.findLimbs(), o.StillCM, free); len(held) > 0 {
 			if f, err = sampledFigure(d, clip, o, d.bones([]*Clip{clip})); err != nil {
 				return nil, fail(err)
 			}
@@ -183,8 +183,7 @@ func (d *Document) importStilled(clip *Clip, o Options, free map[int]bool) (*Res
 	}
 	if len(held) > 0 {
 		f.unplanted = append(f.stillLines(o.StillCM, held), f.unplanted...)
-		honest := f.against(asBaked, f.values(channels[0], beats[0].frames), o.Within)
-		honest.ratio, honest.weightPercent, honest.weightName = errors[0].ratio, errors[0].weightPercent, errors[0].weightName
+		honest := f.honest(asBaked, f.values(channels[0], beats[0].frames), o.Within, errors[0])
 		errors[0] = honest
 		r.Off.TurnDeg, r.Off.MoveCM, r.Off.WorldCM = honest.turnDeg.error, honest.moveCM.error, honest.worldCM.error
 	}

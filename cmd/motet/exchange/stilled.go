@@ -25,15 +25,15 @@ type stilledLimb struct {
 // that time a foot that leaves the ground has gone farther than it was held back.
 const stillFadeFrames = 4
 
-// stilled finds the limbs whose ends stay within so many centimetres of a place for long enough, but those that are named,
+// stilled finds those of some limbs whose ends stay within so many centimetres of a place for long enough, but those that are named,
 // and holds them there.
-func (f *figure) stilled(stillCM float64, but map[int]bool) (out []stilledLimb) {
+func (f *figure) stilled(limbs []limb, stillCM float64, but map[int]bool) (out []stilledLimb) {
 	stands := f.standsAt(stepsPerFrame, nil)
 	if f.closed {
 		stands = stands[:len(stands)-1]
 	}
 	var all [][]stand
-	for _, l := range f.findLimbs() {
+	for _, l := range limbs {
 		if l.why != "" || but[l.end] {
 			continue
 		}
