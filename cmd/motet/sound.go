@@ -25,7 +25,7 @@ func slips(m *motion.Motion) (out []slip) {
 	for at := m; at != nil; at = at.Base {
 		judged[at.File] = true
 		for _, finding := range lint.CheckOnly(at, textual) {
-			if finding.Level == lint.Error {
+			if finding.Level == lint.Error && !(at.Rig == m.Rig && pointsToRig(finding)) {
 				out = append(out, slip{at.File, finding.At, finding.Message})
 			}
 		}
@@ -36,6 +36,12 @@ func slips(m *motion.Motion) (out []slip) {
 		}
 	}
 	return out
+}
+
+// pointsToRig tells whether a finding only says that the rig, in a file of its own, has faults: those are told themselves.
+func pointsToRig(f lint.Finding) bool {
+	_, ok := f.At.Block.Lines[f.At.Line].Stmt.(*grammar.RigEntryLine)
+	return ok && len(f.Related) > 0 && f.Related[0].At.Path() != f.At.Path()
 }
 
 // sound gives the first slip in a sheet, in its bases or in its rig: what is handed on must be the motion that somebody

@@ -39,7 +39,7 @@ func (r *Rig) in(file *grammar.File) *Rig {
 	case r.File == file:
 		return r
 	case r.File.Path != file.Path, r.At.Block != file.First(grammar.RigBlock),
-		!slices.Equal(owned(r.File, grammar.RigBlock), owned(file, grammar.RigBlock)):
+		!slices.Equal(aboutRig(r.File), aboutRig(file)):
 		return nil
 	}
 	moved := *r

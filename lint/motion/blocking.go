@@ -117,7 +117,7 @@ func (r *resolver) blockRow(row tableRow, period grammar.Rat) (blockRow, bool) {
 		return out, false // the rig may have that pose; that the rig is missing is reported already
 	}
 	if pose == nil {
-		r.unknown(out.poseAt, out.pose, r.poseNames(), "there is no pose `%s`", out.pose)
+		r.noPose(out.poseAt, out.pose)
 		return out, false
 	}
 	pose.Used = true

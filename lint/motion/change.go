@@ -282,7 +282,7 @@ func (m *material) count(kind string) int {
 func (c *changer) swap(line *grammar.SwapLine) {
 	pose := c.poseOf[line.New.Key()]
 	if pose == nil {
-		c.unknown(c.ref(line.New.At), line.New.Key(), c.poseNames(), "there is no pose `%s`", line.New.Key())
+		c.noPose(c.ref(line.New.At), line.New.Key())
 		return
 	}
 	pose.Used = true

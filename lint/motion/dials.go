@@ -1,6 +1,7 @@
 package motion
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -98,6 +99,9 @@ func (b *rigBuilder) goalDrive(d Drive, row tableRow, control, axes string) (Dri
 			return d, true
 		}
 	}
+	if b.goals[control] || slices.Contains(b.unread(grammar.ChainsBlock), control) {
+		return d, false
+	}
 	b.add(ruleUnknownName, row.ref("channel"), "`%s` drives a goal, but no row of `chains` has the goal `%s`; add one", row.name("channel"), control)
 	return d, false
 }
@@ -108,6 +112,9 @@ func (b *rigBuilder) jointDrive(d Drive, row tableRow, control string) (Drive, b
 		name, at = control, row.ref("channel")
 	}
 	index, ok := b.joints[name]
+	if !ok && b.unreadJoint(name) {
+		return d, false
+	}
 	if !ok {
 		b.unknown(at, name, b.jointNames(), "there is no joint `%s`; name the joint that the channel drives, or write . under `drives`", name)
 		return d, false

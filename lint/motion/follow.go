@@ -72,6 +72,9 @@ func (r *resolver) follows() {
 		}
 		leader := opener.Leader.Key()
 		if len(r.Motion.Rig.ControlChannels(leader)) == 0 {
+			if r.Motion.Rig.unreadChannels(func(control, _ string) bool { return control == leader }) {
+				continue
+			}
 			r.unknown(b.Ref(b.Open, opener.Leader.Where()), leader, r.Motion.Rig.Controls(), "the rig `%s` has no control `%s`", r.Motion.Rig.Name, leader)
 			continue
 		}
@@ -152,6 +155,9 @@ func (r *resolver) gainLines(b *grammar.Block, controls []string, leader string)
 			continue
 		}
 		from := rig.DialIndex(leader + "/" + line.Leader.Key())
+		if from < 0 && rig.unreadChannels(func(_, path string) bool { return path == leader+"/"+line.Leader.Key() }) {
+			continue
+		}
 		if from < 0 {
 			r.unknown(b.Ref(i, line.Leader.Where()), line.Leader.Key(), rig.channelNames(leader), "the control `%s` has no channel `%s`", leader, line.Leader.Key())
 			continue
@@ -161,6 +167,11 @@ func (r *resolver) gainLines(b *grammar.Block, controls []string, leader string)
 			names = append(names, rig.channelNames(control)...)
 		}
 		if len(controls) > 0 && !slices.Contains(names, line.Channel.Key()) {
+			if rig.unreadChannels(func(control, path string) bool {
+				return slices.Contains(controls, control) && path == control+"/"+line.Channel.Key()
+			}) {
+				continue
+			}
 			r.unknown(b.Ref(i, line.Channel.Where()), line.Channel.Key(), names, "none of the followers has a channel `%s`", line.Channel.Key())
 			continue
 		}

@@ -44,11 +44,17 @@ func (r *resolver) plants() {
 			part := &plantPart{repeat: repeat{period: r.Sheet.Length}, goal: entry.Goal.Key(), at: b.RefLine(i)}
 			part.from, part.to, _ = entry.When.Times()
 			if r.plantTarget(part.goal) < 0 {
+				if r.Motion.Rig.goals[part.goal] || r.unread(grammar.ChainsBlock, part.goal) || r.unread(grammar.JointsBlock, part.goal) {
+					continue
+				}
 				r.unknown(b.Ref(i, entry.Goal.Where()), part.goal, r.plantNames(), "the rig `%s` has no chain with the goal `%s` and no joint of that name%s", r.Motion.Rig.Name, part.goal, r.goalsThere(part.goal))
 				continue
 			}
 			if entry.On != nil {
 				part.on = entry.On.Key()
+				if r.Motion.Rig.JointIndex(part.on) < 0 && r.unread(grammar.JointsBlock, part.on) {
+					continue
+				}
 				if r.Motion.Rig.JointIndex(part.on) < 0 {
 					r.unknown(b.Ref(i, entry.On.Where()), part.on, r.jointNames(), "the rig `%s` has no joint `%s`", r.Motion.Rig.Name, part.on)
 					continue

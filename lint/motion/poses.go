@@ -177,7 +177,7 @@ func (r *resolver) fromOther(p *Pose, trail []*Pose) {
 	at := p.Block.Ref(p.Block.Open, p.other.Where())
 	other := r.poseOf[p.other.Key()]
 	if other == nil {
-		r.unknown(at, p.other.Key(), r.poseNames(), "there is no pose `%s`", p.other.Key())
+		r.noPose(at, p.other.Key())
 		return
 	}
 	other.Used = true
@@ -210,6 +210,13 @@ func (r *resolver) mirrored(v PoseValue) PoseValue {
 	}
 	v.Channel = rig.DialIndex(rig.Mirrored(dial.Control) + "/" + dial.Name)
 	return v
+}
+
+// noPose reports a pose that is not there.
+func (r *resolver) noPose(at grammar.Ref, name string) {
+	if !r.unread(grammar.PoseBlock, name) {
+		r.unknown(at, name, r.poseNames(), "there is no pose `%s`", name)
+	}
 }
 
 func (r *resolver) poseNames() []string {

@@ -181,9 +181,17 @@ func (r *resolver) linkRig(block *grammar.Block, line int, entry *grammar.RigEnt
 	if rig == nil {
 		return nil
 	}
-	if file != r.File && len(rig.Problems) > 0 {
-		problem := r.add(ruleUnknownName, name, "the rig `%s` has %d problems of its own; mend them first", rig.Name, len(rig.Problems))
-		problem.Related = []Related{{rig.Problems[0].At, rig.Problems[0].Message}}
+	if file == r.File {
+		return rig
+	}
+	switch wrong := slices.Concat(rig.Unread(), rig.Problems); len(wrong) {
+	case 0:
+	case 1:
+		problem := r.add(ruleUnknownName, name, "the rig `%s` has a problem of its own; mend it first", rig.Name)
+		problem.Related = []Related{{wrong[0].At, wrong[0].Message}}
+	default:
+		problem := r.add(ruleUnknownName, name, "the rig `%s` has %d problems of its own; mend them first", rig.Name, len(wrong))
+		problem.Related = []Related{{wrong[0].At, wrong[0].Message}}
 	}
 	return rig
 }
@@ -303,6 +311,9 @@ func (r *resolver) easeCell(row tableRow) *Ease {
 	}
 	name := row.name("ease")
 	named := r.ease(name)
+	if named == nil && r.unread(grammar.EasesBlock, name) {
+		return nil
+	}
 	if named == nil {
 		var names []string
 		for i := range r.Eases {
@@ -399,6 +410,9 @@ func (r *resolver) channelIndex(path string, at grammar.Ref) int {
 	}
 	if i := r.Motion.Rig.DialIndex(path); i >= 0 {
 		return i
+	}
+	if slices.Contains(r.Motion.Rig.unread(grammar.ChannelsBlock), path) {
+		return -1
 	}
 	names := make([]string, len(r.Motion.Rig.Channels))
 	for i := range r.Motion.Rig.Channels {

@@ -2,6 +2,7 @@ package motion
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -29,6 +30,8 @@ type Rig struct {
 	origin   *rigOrigin
 	rest     []Transform // what RestWorld says, nil until all joints are known
 	ends     []int       // what EndJoints says
+
+	goals map[string]bool // that rows of chains have, also where no chain could be made of them
 }
 
 // Joint is one joint at rest. Its transform in its parent's frame is translate(Rest) · turn(RestTurn) · scale(1), and
@@ -41,6 +44,8 @@ type Joint struct {
 	Order    Order
 	Part     string
 	At       grammar.Ref
+
+	astray bool // it names a joint that is not there to be on, and is on another one in its place
 }
 
 // Order is the order in which a joint's turns apply: xyz means R = Rx·Ry·Rz, so z turns first, in the joint's own frame.
@@ -174,6 +179,9 @@ func (r *Rig) Unread() (out []Problem) {
 			about = true
 		default:
 		}
+		if b.Plain {
+			continue
+		}
 		for i := range b.Lines {
 			if fault := b.Lines[i].Fault; about && fault != nil && !fault.Note {
 				out = append(out, Problem{Rule: "syntax", At: b.Ref(i, fault.Span), Message: fault.Message})
@@ -196,7 +204,7 @@ func buildRig(file *grammar.File) *Rig {
 	b := rigBuilder{Rig: &Rig{
 		File: file, Breathes: restingBreaths, At: first.RefLine(first.Open),
 		joints: map[string]int{}, dials: map[string]int{}, controls: map[string][]int{}, pairs: map[string]string{},
-		origin: new(rigOrigin),
+		origin: new(rigOrigin), goals: map[string]bool{},
 	}}
 	if opener, ok := first.Opener.(*grammar.RigLine); ok {
 		b.Name = opener.Name.Key()
@@ -306,13 +314,29 @@ func (b *rigBuilder) joint(row tableRow) {
 	if on := row.name("on"); on != "" {
 		parent, ok := b.joints[on]
 		if !ok {
-			b.unknown(row.ref("on"), on, b.jointNames(), "there is no joint `%s` above this row; a joint stands below the one it is on", on)
-			return
+			parent, j.astray = b.inPlaceOf(on), true
+			if !b.unreadJoint(on) {
+				b.unknown(row.ref("on"), on, b.jointNames(), "there is no joint `%s` above this row; a joint stands below the one it is on", on)
+			}
 		}
 		j.Parent = parent
 	}
 	b.joints[name] = len(b.Joints)
 	b.Joints = append(b.Joints, j)
+}
+
+// inPlaceOf is the joint that another one hangs on for as long as the one that it names is not there: that of the nearest name,
+// or the first one, so that all that hangs on it in turn is not lost as well. It is -1 where there is none yet.
+func (b *rigBuilder) inPlaceOf(name string) int {
+	if near := grammar.Nearest(name, b.jointNames()); near != "" {
+		return b.joints[near]
+	}
+	return min(len(b.Joints), 1) - 1
+}
+
+// unreadJoint tells whether a joint that is not there may be one whose row does not parse.
+func (b *rigBuilder) unreadJoint(name string) bool {
+	return slices.Contains(b.unread(grammar.JointsBlock), name)
 }
 
 func (b *rigBuilder) jointNames() []string {
@@ -325,6 +349,7 @@ func (b *rigBuilder) jointNames() []string {
 
 func (b *rigBuilder) chain(row tableRow) {
 	c := Chain{Goal: row.name("goal"), At: row.ref("goal"), Bends: axisVector(row.text("bends"))}
+	b.goals[c.Goal] = true
 	for _, part := range []struct {
 		column string
 		index  *int
@@ -332,12 +357,17 @@ func (b *rigBuilder) chain(row tableRow) {
 		name := row.name(part.column)
 		i, ok := b.joints[name]
 		if !ok {
-			b.unknown(row.ref(part.column), name, b.jointNames(), "there is no joint `%s`", name)
+			if !b.unreadJoint(name) {
+				b.unknown(row.ref(part.column), name, b.jointNames(), "there is no joint `%s`", name)
+			}
 			return
 		}
 		*part.index = i
 	}
 	if b.Joints[c.Middle].Parent != c.Root || b.Joints[c.End].Parent != c.Middle {
+		if b.Joints[c.Middle].astray || b.Joints[c.End].astray {
+			return
+		}
 		b.add(ruleUnknownName, row.ref("middle"), "`%s`, `%s` and `%s` do not hang on one another; a chain is a joint, the one on it, and the one on that", b.Joints[c.Root].Name, b.Joints[c.Middle].Name, b.Joints[c.End].Name)
 		return
 	}
@@ -360,6 +390,9 @@ func (b *rigBuilder) pair(row tableRow) {
 	for _, side := range []string{"left", "right"} {
 		name := row.name(side)
 		if _, ok := b.controls[name]; !ok {
+			if b.unreadChannels(func(control, _ string) bool { return control == name }) {
+				return
+			}
 			b.unknown(row.ref(side), name, b.Controls(), "the rig has no control `%s`", name)
 			return
 		}

@@ -2,6 +2,7 @@ package motion
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/motet-sheet/motet/grammar"
@@ -237,6 +238,9 @@ func (r *resolver) trackColumns(b *grammar.Block, name grammar.Name) []*columnPa
 	}
 	control := name.Key()
 	if len(r.Motion.Rig.ControlChannels(control)) == 0 {
+		if r.Motion.Rig.unreadChannels(func(c, _ string) bool { return c == control }) {
+			return columns
+		}
 		r.unknown(b.Ref(b.Open, name.Where()), control, r.Motion.Rig.Controls(), "the rig `%s` has no control `%s`", r.Motion.Rig.Name, control)
 		return columns
 	}
@@ -245,7 +249,11 @@ func (r *resolver) trackColumns(b *grammar.Block, name grammar.Name) []*columnPa
 		if column.Kind != grammar.ValueColumn {
 			continue
 		}
-		channel := r.Motion.Rig.DialIndex(control + "/" + grammar.NameKey(column.Name))
+		path := control + "/" + grammar.NameKey(column.Name)
+		channel := r.Motion.Rig.DialIndex(path)
+		if channel < 0 && slices.Contains(r.Motion.Rig.unread(grammar.ChannelsBlock), path) {
+			continue
+		}
 		if channel < 0 {
 			r.unknown(b.Ref(b.Header, column.Span), column.Name, r.Motion.Rig.channelNames(control), "the control `%s` has no channel `%s`", control, column.Name)
 			continue
@@ -359,7 +367,7 @@ func (r *resolver) controlsOf(pattern grammar.PatternText, at grammar.Ref) []str
 			out = append(out, c)
 		}
 	}
-	if len(out) == 0 {
+	if len(out) == 0 && !r.Motion.Rig.unreadChannels(func(control, _ string) bool { return pattern.Match(control) }) {
 		r.unknown(at, pattern.Text, controls, "no control of the rig `%s` fits `%s`", r.Motion.Rig.Name, pattern.Text)
 	}
 	return out
@@ -382,7 +390,7 @@ func (r *resolver) channelsOf(pattern grammar.PatternText, at grammar.Ref) []int
 			out = append(out, i)
 		}
 	}
-	if len(out) == 0 {
+	if len(out) == 0 && !r.Motion.Rig.unreadChannels(func(control, path string) bool { return pattern.Match(path) || pattern.Match(control) }) {
 		r.unknown(at, pattern.Text, append(r.Motion.Rig.Controls(), paths...), "no channel of the rig `%s` fits `%s`", r.Motion.Rig.Name, pattern.Text)
 	}
 	return out
