@@ -6,9 +6,8 @@ import (
 	"unicode/utf8"
 )
 
-// parseBlock makes the tree of one block. The text is copied, so that a tree taken over into later versions of a file
-// does not keep the whole earlier text alive.
-// parseBlock makes the tree of a raw block, taking over rows of the block that stood in its place, nil for none.
+// parseBlock makes the tree of a raw block, taking over rows of the block that stood in its place, nil for none. The text is
+// copied, so that a tree taken over into later versions of a file does not keep the whole earlier text alive.
 func parseBlock(path string, raw rawBlock, before *Block) *Block {
 	b := &Block{Path: path, Open: raw.open, Header: -1, text: strings.Clone(raw.text)}
 	b.splitLines()
@@ -57,6 +56,7 @@ type blockParser struct {
 	info   *BlockInfo // nil in the preamble and in an unknown block
 	rows   rowReader
 	before *Block // that stood in the block's place in an old tree; nil for none
+	anew   int    // rows that were read though others could stay
 }
 
 // rowsStay tells whether rows of the block that stood in this one's place say the same here.
@@ -227,11 +227,12 @@ func (p *blockParser) statement(kind LineKindInfo, l *Line) (Statement, *Fault) 
 func (p *blockParser) row(i int, l *Line) {
 	b := p.block
 	left := len(b.Lines) - i
-	if p.rowsStay() {
-		const few = 8 // rows are read anew: a slab lasts as long as any of its rows
-		left = min(left, few)
+	// Where rows stay mostly one is read anew, beside the names of the columns; and a slab lasts as long as any of its rows.
+	if p.rowsStay() || p.before != nil && b.Header < 0 {
+		left = min(left, max(p.anew, 1))
+		p.anew++
 	}
-	p.rows.expect = left * max(len(b.Columns), 1)
+	p.rows.expect, p.rows.left = left*max(len(b.Columns), 1), left
 	cells, comment, ok := p.rows.read(l.Text)
 	if !ok {
 		p.comment(l)

@@ -43,6 +43,7 @@ type Slopes struct{ In, Out float64 }
 // 9 times what encoding/json takes for the same keys, this about a tenth; BenchmarkRows measures it.)
 type rowReader struct {
 	expect int // how many cells are probably still to come, so that a small table takes a small slab
+	left   int // and how many rows, most of which have one time
 	cells  []Cell
 	times  []Time
 	slopes []Slopes
@@ -222,7 +223,7 @@ func (r *rowReader) fillSlopes(cell *Cell, text string) bool {
 
 func (r *rowReader) fillTime(cell *Cell, atom string) bool {
 	if cap(r.times) == len(r.times) {
-		r.times = make([]Time, 0, max(min(r.expect, 256), 1))
+		r.times = make([]Time, 0, max(min(r.left, 256), 1))
 	}
 	// The time is read where it will stay, since it is large to copy.
 	n := len(r.times)
