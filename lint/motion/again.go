@@ -15,18 +15,56 @@ import (
 // strands with one [Curve] have the same keys but for their places and what they say of where they come from: see
 // [Strand.Curve].
 func (p *Project) ResolveAgain(earlier *Motion, file *grammar.File) *Motion {
-	if earlier != nil {
-		p.mu.Lock()
-		if earlier.Rig != nil {
-			p.earlierRig = earlier.Rig
-		}
-		p.earlierBases = map[string]*Motion{}
-		for base := earlier.Base; base != nil; base = base.Base {
-			p.earlierBases[base.File.Path] = base
-		}
-		p.mu.Unlock()
-	}
+	defer p.after(earlier)()
 	return p.resolve(earlier, file)
+}
+
+// after lets files be resolved after what earlier motions, some of which may be nil, rest on, until the answer is called. It is
+// not kept any longer, since a motion holds on to its project, and so would hold on to all versions before it.
+func (p *Project) after(earlier ...*Motion) (end func()) {
+	l := &lineage{map[string]*Motion{}, map[string]*Rig{}}
+	for _, m := range earlier {
+		l.add(m)
+	}
+	set := func(l *lineage) {
+		p.mu.Lock()
+		defer p.mu.Unlock()
+		p.earlier = l
+	}
+	set(l)
+	return func() { set(nil) }
+}
+
+// lineage is what earlier versions of a project's files were, by their paths: of files that are resolved again and of those that
+// they are made from.
+type lineage struct {
+	motions map[string]*Motion
+	rigs    map[string]*Rig
+}
+
+func (l *lineage) add(m *Motion) {
+	for ; m != nil && l.motions[m.File.Path] == nil; m = m.Base {
+		l.motions[m.File.Path] = m
+		if m.Rig != nil {
+			l.rigs[m.Rig.File.Path] = m.Rig
+		}
+	}
+}
+
+// motion is the earlier version of a file, nil for none.
+func (l *lineage) motion(path string) *Motion {
+	if l == nil {
+		return nil
+	}
+	return l.motions[path]
+}
+
+// rig is the earlier version of a file's rig for its newer tree, nil where there is none or one of its blocks has changed.
+func (l *lineage) rig(file *grammar.File) *Rig {
+	if l == nil || l.rigs[file.Path] == nil {
+		return nil
+	}
+	return l.rigs[file.Path].in(file)
 }
 
 // rigOrigin tells rigs that were built from the same blocks from all others. It holds a byte, since addresses of things

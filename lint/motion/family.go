@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -25,6 +26,8 @@ type Family struct {
 	Missed string
 	// Lines are the family's lines, by their first word.
 	Lines map[string]grammar.Ref
+
+	apart atomic.Pointer[distances] // of the members last compared
 }
 
 // Member is one sheet of a family.
@@ -75,9 +78,14 @@ func (r *resolver) families() {
 		}
 		first = b
 		f := r.readFamily(b)
-		project, file := r.project, r.File
-		r.family = sync.OnceValue(func() *Family {
-			project.members(f, file)
+		project, file, cast := r.project, r.File, new(atomic.Pointer[Family])
+		var before *Family
+		if r.earlier != nil && r.earlier.cast != nil {
+			before = r.earlier.cast.Load()
+		}
+		r.cast, r.family = cast, sync.OnceValue(func() *Family {
+			project.membersAgain(f, file, before)
+			cast.Store(f)
 			return f
 		})
 	}
@@ -126,6 +134,19 @@ func (f *Family) set(stmt grammar.Statement) {
 	case *grammar.DistinctLine:
 		f.Distinct = line.Share.Decimal.Value / 100
 	}
+}
+
+// membersAgain is members for a family of which an earlier version, nil for none, has had its members resolved.
+func (p *Project) membersAgain(f *Family, file *grammar.File, before *Family) {
+	if before != nil {
+		earlier := make([]*Motion, len(before.Members))
+		for i := range before.Members {
+			earlier[i] = before.Members[i].Motion
+		}
+		defer p.after(earlier...)()
+		f.apart.Store(before.apart.Load())
+	}
+	p.members(f, file)
 }
 
 // members finds and resolves the sheets that a family's `members` line names.

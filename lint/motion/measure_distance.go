@@ -72,7 +72,16 @@ func Apart(a, b *Likeness) Distance { return newComparer().compare(a, b) }
 // members' harmonics are taken once; a pair takes a time that grows with joints × harmonics. A nil member is infinitely
 // far from all.
 func Distances(members []*Likeness) [][]Distance {
-	c := newComparer()
+	rows, _ := distancesAgain(members, nil)
+	return rows
+}
+
+// distances are those of pairs, the later member of each pair first.
+type distances map[[2]*Likeness]Distance
+
+// distancesAgain is Distances that takes over what is known of pairs, and gives what is known now.
+func distancesAgain(members []*Likeness, known distances) ([][]Distance, distances) {
+	c, now := newComparer(), distances{}
 	all := make([]Distance, len(members)*len(members))
 	rows := make([][]Distance, len(members))
 	for i := range rows {
@@ -84,7 +93,12 @@ func Distances(members []*Likeness) [][]Distance {
 			case a == nil || b == nil:
 				rows[i][j] = Distance{RMS: math.Inf(1)}
 			default:
-				rows[i][j] = c.compare(a, b)
+				pair := [2]*Likeness{a, b}
+				d, ok := known[pair]
+				if !ok {
+					d = c.compare(a, b)
+				}
+				rows[i][j], now[pair] = d, d
 			}
 			rows[j][i] = rows[i][j]
 			rows[j][i].LagBeats = -rows[i][j].LagBeats
@@ -95,7 +109,7 @@ func Distances(members []*Likeness) [][]Distance {
 			rows[i][i].Joints = len(a.rig.Joints)
 		}
 	}
-	return rows
+	return rows, now
 }
 
 // comparer keeps what comparisons share: transforms by their length, and which joints of two rigs belong together.

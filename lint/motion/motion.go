@@ -6,6 +6,7 @@ package motion
 import (
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"github.com/motet-sheet/motet/grammar"
 )
@@ -33,7 +34,9 @@ type Motion struct {
 	// Plants are the stretches of time in which a goal or a joint stays where it is.
 	Plants []Plant
 
-	family   func() *Family // nil where the file has none
+	family   func() *Family          // nil where the file has none
+	cast     *atomic.Pointer[Family] // what family gave, once it was asked
+	whole    *whole
 	material *material
 	solved   []bool      // the chains that are solved at all times, since their goal is keyed
 	restEnds []Transform // of every joint, at rest

@@ -24,8 +24,7 @@ type Project struct {
 	motions map[*grammar.File]func() *Motion
 	list    Listing
 
-	earlierRig   *Rig               // of an earlier version, nil for none
-	earlierBases map[string]*Motion // by the path of the file
+	earlier *lineage // nil for none
 }
 
 // NewProject makes a project over a set of files.

@@ -23,7 +23,7 @@ func (f *Family) Resemblance() *Resemblance {
 		if !m.Motion.Whole() || !m.Motion.Sheet.Closed {
 			continue
 		}
-		like := m.Motion.SampledByBeat(samplesABeat).Likeness()
+		like := m.Motion.likeness()
 		if like == nil {
 			continue
 		}
@@ -36,7 +36,12 @@ func (f *Family) Resemblance() *Resemblance {
 		return r
 	}
 	r.Base = likes[max(original, 0)].MotionRMS()
-	r.Distances = Distances(likes)
+	var known distances
+	if before := f.apart.Load(); before != nil {
+		known = *before
+	}
+	r.Distances, known = distancesAgain(likes, known)
+	f.apart.Store(&known)
 	return r
 }
 

@@ -18,7 +18,7 @@ func (p *Project) shared(file *grammar.File) *Motion {
 	p.mu.Lock()
 	once, ok := p.motions[file]
 	if !ok {
-		earlier := p.earlierBases[file.Path]
+		earlier := p.earlier.motion(file.Path)
 		once = sync.OnceValue(func() *Motion { return p.resolve(earlier, file) })
 		p.motions[file] = once
 	}

@@ -156,10 +156,7 @@ func (p *Project) Rig(file *grammar.File) *Rig {
 	if rig, ok := p.rigs[file]; ok {
 		return rig
 	}
-	var rig *Rig
-	if p.earlierRig != nil {
-		rig = p.earlierRig.in(file)
-	}
+	rig := p.earlier.rig(file)
 	if rig == nil {
 		rig = buildRig(file)
 	}

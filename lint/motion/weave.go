@@ -35,6 +35,7 @@ func (r *resolver) weave() {
 	}
 	r.voices()
 	r.weavePlants()
+	r.wholes()
 }
 
 // weaveStrand makes one curve, or takes over an earlier one that has the same keys.
