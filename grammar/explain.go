@@ -380,11 +380,11 @@ func slipBetween(text string, tokens []Token, i int) *Fault {
 	if i > 1 && tokens[i-1].Class == Space {
 		before = tokens[i-2]
 	}
+	if comment := foreignComment(text, at.Start); comment != nil {
+		comment.Guess = true // unless the rest of the line is complete
+		return comment
+	}
 	switch {
-	case strings.HasPrefix(atom, "//") || strings.HasPrefix(atom, ";"):
-		fault.Message = "a comment begins with #"
-		fault.Title = "write #"
-		fault.Edits = []LineEdit{{Span{at.Start, at.Start + len(atom) - len(strings.TrimLeft(atom, "/;"))}, "#"}}
 	case strings.ContainsAny(atom, "{}") && len(atom) == 1:
 		fault.Message = "a sheet has no braces; a block ends where the next one begins"
 		fault.Title = "leave out " + quote(atom)

@@ -106,6 +106,7 @@ func (p *blockParser) line(i int) {
 	default:
 		p.entry(l)
 	}
+	p.commentMeant(i, l)
 	p.further(i, l)
 	p.strayOpener(i, l)
 	if at == 0 && i != p.block.Open && l.Fault == nil && (l.Kind == EntryLine || l.Kind == RowLine || l.Kind == HeaderLine) {
@@ -156,6 +157,10 @@ func (p *blockParser) opener(l *Line) {
 func (p *blockParser) homeless(l *Line) {
 	p.comment(l)
 	l.Kind = BadLine
+	if fault := foreignComment(l.Text, l.Content().Start); fault != nil {
+		l.Fault = fault
+		return
+	}
 	p.block.Muted = true // one missing line is one error
 	if isUTF16(l.Text) {
 		l.Fault = &Fault{Span: l.Content(), Message: "this is not UTF-8 text but UTF-16; save the file as UTF-8"}
@@ -237,7 +242,7 @@ func (p *blockParser) row(i int, l *Line) {
 	if !ok {
 		p.comment(l)
 		l.Kind, l.Fault = BadLine, explainRow(l.Text, len(b.Columns))
-		b.Muted = b.Muted || b.Header < 0
+		b.Muted = b.Muted || b.Header < 0 && foreignComment(l.Text, l.Content().Start) == nil
 		return
 	}
 	l.Cells, l.Comment = cells, comment
@@ -274,17 +279,31 @@ func (p *blockParser) further(i int, l *Line) {
 	if l.Kind != BadLine || i == p.block.Open || p.info == nil || p.info.IsTable() && p.block.Header < 0 {
 		return
 	}
-	l.Fault.mendFurther(l.Text, func(text string) *Fault {
-		again := Line{Text: text}
-		if !p.info.IsTable() {
-			p.entry(&again)
-		} else if cells, _, ok := (&rowReader{expect: len(p.block.Columns)}).read(text); !ok {
-			return explainRow(text, len(p.block.Columns))
-		} else {
-			return checkRow(p.info, p.block.Columns, text, cells)
-		}
+	l.Fault.mendFurther(l.Text, func(text string) *Fault { return p.reread(i, text) })
+}
+
+// reread gives what is wrong with another text in a line's place.
+func (p *blockParser) reread(i int, text string) *Fault {
+	again := Line{Text: text}
+	switch {
+	case strings.HasPrefix(strings.TrimLeftFunc(text, isSpace), "#"):
+		return nil
+	case i == p.block.Open:
+		_, fault := p.statement(p.info.Opener, &again)
+		return fault
+	case !p.info.IsTable():
+		p.entry(&again)
 		return again.Fault
-	})
+	}
+	cells, _, ok := (&rowReader{expect: len(p.block.Columns)}).read(text)
+	switch {
+	case !ok:
+		return explainRow(text, len(p.block.Columns))
+	case p.block.Header < 0 || p.block.Header == i:
+		_, fault := readHeader(p.info, text, cells)
+		return fault
+	}
+	return checkRow(p.info, p.block.Columns, text, cells)
 }
 
 func parseTableRow(text string) (*TableRow, error) {

@@ -7,13 +7,16 @@ import (
 	"strings"
 )
 
-// Sure tells whether a fault's mend only writes the same number or time as the language spells it, or indents the line.
+// Sure tells whether a fault's mend only writes the same number, time or comment as the language spells it, or indents the line.
 // Another word is a guess, and so is where the cells of a short row belong.
 func (f *Fault) Sure() bool {
 	if f.Note {
 		return true
 	}
 	for _, e := range f.Edits {
+		if strings.TrimSpace(e.Text) == "#" {
+			continue
+		}
 		switch Classify(e.Text) {
 		case Number, Marked, TimeAtom, Percent, Quantity:
 		default:
@@ -70,6 +73,52 @@ func (f *Fault) also(edits []LineEdit) bool {
 	slices.SortFunc(all, func(a, b LineEdit) int { return cmp.Compare(a.Span.Start, b.Span.Start) })
 	f.Edits = all
 	return true
+}
+
+// foreignComment is a comment as other languages write it, with ; or // at a place of a line; nil where none is there. Whether
+// that is sure is for whoever knows the rest of the line.
+func foreignComment(text string, at int) *Fault {
+	rest := text[at:]
+	sign := rest[:len(rest)-len(strings.TrimLeft(rest, ";/"))]
+	if !strings.HasPrefix(sign, ";") && !strings.HasPrefix(sign, "//") {
+		return nil
+	}
+	span := Span{at, at + len(sign)}
+	fault := &Fault{Span: span, Message: "a comment begins with #", Title: "write #", Edits: []LineEdit{{span, "#"}}}
+	if at > 0 && !isSpace(rune(text[at-1])) {
+		fault.Edits[0].Text = " #"
+	}
+	return fault
+}
+
+// commentMeant looks whether a line that does not parse does once what stands behind a ; or a // is a comment, also where the
+// sign is glued to what stands before it.
+func (p *blockParser) commentMeant(i int, l *Line) {
+	if l.Kind != BadLine || l.Fault == nil || p.info == nil {
+		return
+	}
+	for _, t := range Tokens(l.Text) {
+		if t.Class != Illegal {
+			continue
+		}
+		atom := l.Text[t.Span.Start:t.Span.End]
+		at := t.Span.Start
+		if foreignComment(l.Text, at) == nil {
+			at += len(strings.TrimRight(atom, ";/"))
+		}
+		fault := foreignComment(l.Text, at)
+		if fault == nil {
+			continue
+		}
+		if at > t.Span.Start && strings.TrimSpace(l.Text[t.Span.End:]) == "" {
+			return // nothing is said behind it
+		}
+		left := p.reread(i, applyToLine(l.Text, fault.Edits))
+		if left == nil || left.Sure() {
+			l.Fault = fault
+		}
+		return
+	}
 }
 
 func applyToLine(text string, edits []LineEdit) string {

@@ -51,10 +51,11 @@ func TestAMendThatDoesHarmHoldsUpNoOther(t *testing.T) {
 func TestSlipsOfOneLineAreMendedTogether(t *testing.T) {
 	trees := func(path string) (*grammar.File, error) { return grammar.Parse(path, ExampleRig), nil }
 	for broken, want := range map[string]string{
-		"-1,5  -0,5": "-1.5  -0.5",
-		"−1    −0,5": "-1    -0.5",
-		"1,    0,5":  "1    0.5",
-		"1,    5b":   "1    5b",
+		"-1,5  -0,5":  "-1.5  -0.5",
+		"−1    −0,5":  "-1    -0.5",
+		"1,    0,5":   "1    0.5",
+		"1,    5b":    "1    5b",
+		"1,5 2; slow": "1.5 2 # slow",
 	} {
 		head := "track hips\n  at      side  tilt\n  0b      0  0\n  1b      "
 		tail := "\n  3b      -3  2\n"

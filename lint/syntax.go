@@ -15,7 +15,7 @@ func syntaxRule() *Rule {
 			Why:     "A line that is not understood moves nothing. It costs only itself: the lines around it are read as usual.",
 			Decides: "Each line is held to the one production that its block and its first word call for. A body line that begins in column 1 is read all the same, and only noted.",
 			Allow:   "Never: a line that is meant for people is a comment, after #.",
-			Mends:   "Writes a number as the language spells it (`2,4` is `2.4`), indents the line, fills a short row, or writes the nearest word. --fix does the first two; the others are guesses.",
+			Mends:   "Writes a number as the language spells it (`2,4` is `2.4`), begins a comment with #, indents the line, fills a short row, or writes the nearest word. --fix does the first three; the others are guesses.",
 			Bad:     "track hips\n  at      side\n  0b      2,4\n",
 			Good:    "track hips\n  at      side\n  0b      2.4\n",
 		},

@@ -219,9 +219,11 @@ func checkFile(all *projects, path string, rules []*lint.Rule) result {
 	}
 	p, name := all.of(path)
 	m := p.Resolve(grammar.Parse(name, text))
-	return result{path: all.shown(p, name), motion: m, found: report.Of(lint.CheckOnly(m, rules), func(at grammar.Ref) (report.Place, bool) {
+	found := report.Of(lint.CheckOnly(m, rules), func(at grammar.Ref) (report.Place, bool) {
 		return all.place(p, m, at)
-	})}
+	})
+	shown := all.shown(p, name)
+	return result{path: shown, motion: m, found: append(found, nothingIn(m.File, shown, rules)...)}
 }
 
 // place finds where a reference stands: in the checked file, or in one that it depends on.
