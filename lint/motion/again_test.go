@@ -73,3 +73,42 @@ track foot.right
 		})
 	}
 }
+
+// TestAKeyThatSaysOtherwiseMakesAnotherCurve changes one thing that a key says, which a curve that was taken over would not know.
+func TestAKeyThatSaysOtherwiseMakesAnotherCurve(t *testing.T) {
+	const head = "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
+	const track = "\n\ntrack hips\n  at side\n  0b 1\n  1b 2@1,3\n  1.1s 5"
+	const pose = "pose one\n  hips/side 1\n\npose two\n  hips/side 5\n\nblocking\n  at pose until drift\n"
+	for _, row := range []struct{ name, old, new string }{
+		{"the slope in", "track hips\n  at side\n  0b 1\n  1b 2@1,3\n  2b 5", "track hips\n  at side\n  0b 1\n  1b 2@2,3\n  2b 5"},
+		{"the slope out", "track hips\n  at side\n  0b 1\n  1b 2@1,3\n  2b 5", "track hips\n  at side\n  0b 1\n  1b 2@1,4\n  2b 5"},
+		{"an easing that is written out", "track hips\n  at side ease\n  0b 1 0.3,0,0.1,1\n  1b 2 .", "track hips\n  at side ease\n  0b 1 0.3,0,0.2,1\n  1b 2 ."},
+		{"an easing that has a name", "eases\n  heavy 0.3,0,0.1,1\n\ntrack hips\n  at side ease\n  0b 1 heavy\n  1b 2 .", "eases\n  heavy 0.3,0,0.5,1\n\ntrack hips\n  at side ease\n  0b 1 heavy\n  1b 2 ."},
+		{"a mark at the seam", "track hips\n  at side\n  0b 1\n  2b 2\n  4b 1^", "track hips\n  at side\n  0b 1~\n  2b 2\n  4b 1^"},
+		{"the beat alone", "  beat 18f\n  cycle 72f" + track, "  beat 12f\n  cycle 72f" + track},
+		{"the rate alone", "  rate 24 fps\n  beat 18f\n  cycle 4b" + track, "  rate 30 fps\n  beat 18f\n  cycle 4b" + track},
+		{"the length alone", "  beat 18f\n  cycle 4b" + track, "  beat 18f\n  cycle 5b" + track},
+		{"a span alone", "  beat 18f\n  cycle 4b" + track, "  beat 18f\n  span 4b" + track},
+		{"a gain", "  beat 18f\n  cycle 4b\n  advance hips/side 20" + track, "  beat 18f\n  cycle 4b\n  advance hips/side 30" + track},
+		{"a value of a pose", pose + "  0b one . .\n  2b two . .", strings.Replace(pose, "side 5", "side 4", 1) + "  0b one . .\n  2b two . ."},
+		{"the end of a hold", pose + "  0b one 1b 10%\n  2b two . .", pose + "  0b one 3/2b 10%\n  2b two . ."},
+		{"the drift of a hold", pose + "  0b one 1b 10%\n  2b two . .", pose + "  0b one 1b 20%\n  2b two . ."},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			begin := head
+			if strings.HasPrefix(row.old, " ") { // it has a header of its own
+				begin = "sheet s\n  rig figure\n"
+			}
+			old, edited := begin+row.old+"\n"+limbRigBelow, begin+row.new+"\n"+limbRigBelow
+			read := NewProject(func(string) (*grammar.File, error) { return nil, nil })
+			file := grammar.Parse("a.motet", old)
+			before := read.Resolve(file)
+			require.Empty(t, before.Problems)
+			now := read.ResolveAgain(before, grammar.Reparse(file, "a.motet", edited)).Channel("hips/side").Base
+			anew := read.Resolve(grammar.Parse("a.motet", edited)).Channel("hips/side").Base
+			require.Equal(t, anew.Curve.Extent(), now.Curve.Extent())
+			require.Equal(t, anew.Curve.Knots(), now.Curve.Knots())
+			require.NotSame(t, before.Channel("hips/side").Base.Curve, now.Curve)
+		})
+	}
+}
