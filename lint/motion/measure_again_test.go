@@ -40,10 +40,19 @@ plant
   foot.right 1b..2b
 `
 
-// TestSampledAgainIsTheSame changes digits of drawn sheets, and samples each version after the one before.
+// TestSampledAgainIsTheSame changes digits of drawn sheets, or puts a whole sheet in the place of another, and samples each
+// version after the one before, some of whose joints were asked for.
 func TestSampledAgainIsTheSame(t *testing.T) {
 	sheet := "sheet s\n  rig figure\n  tempo 80 bpm\n  cycle 4b\n\n"
 	bodies := []string{sheet + sway + limbRigBelow, sheet + manyParts + limbRigBelow, sheet + manyParts + planted + limbRigBelow}
+	for _, change := range [][2]string{ // of the first, so that most of its curves stay
+		{"  cycle 4b\n", "  cycle 4b\n  advance hips/side 20\n"}, {"  cycle 4b\n", "  cycle 4b\n  advance head/tilt 5\n"}, {"  cycle 4b\n", "  span 4b\n"},
+		{"\nrig ", "\ntrack foot.left\n  at side\n  1b 3\n\nrig "}, {"\nrig ", planted + "\nrig "}, {"0    92 ", "0    95 "},
+	} {
+		changed := strings.Replace(bodies[0], change[0], change[1], 1)
+		require.NotEqual(t, bodies[0], changed)
+		bodies = append(bodies, changed)
+	}
 	taken := 0 // samples that an earlier one stood for
 	rapid.Check(t, func(t *rapid.T) {
 		text := rapid.SampledFrom(bodies).Draw(t, "sheet")
@@ -60,9 +69,15 @@ func TestSampledAgainIsTheSame(t *testing.T) {
 					taken++
 				}
 				sampled = m.SampledAgain(sampled)
-				if !sameSamples(want, sampled) {
+				if rapid.Bool().Draw(t, "a joint first") {
+					sampled.Place(rapid.IntRange(0, len(m.Rig.Joints)-1).Draw(t, "joint"), 0)
+				} else if !sameSamples(want, sampled) {
 					t.Fatalf("other samples of\n%s", text)
 				}
+			}
+			if rapid.IntRange(0, 2).Draw(t, "another sheet") == 0 {
+				text = rapid.SampledFrom(bodies).Draw(t, "sheet")
+				continue
 			}
 			digits := []int{}
 			for i := range strings.Index(text, "\nrig ") {
