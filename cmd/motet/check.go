@@ -39,8 +39,9 @@ Sheets may name other files anywhere inside their project: the nearest folder
 above them that holds .git, or else the outermost one with a house.motet, or
 else the current folder, or else the folder that is checked. What the members
 of a family have in common is reported in the family's file, and the check of a
-member alone does not see it: check the whole folder, or with --since all that
-a change concerns, families among it.
+member alone does not see it, but names the family's file where it lies beside:
+check the whole folder, or with --since all that a change concerns, families
+among it.
 
 Colour is used on a terminal only, and never when NO_COLOR is set.
 
@@ -97,12 +98,13 @@ func (f *checkFlags) run(c *console) int {
 		held, unmended = fix(c, all, files, rules, out)
 		problems = append(problems, unmended...)
 	}
-	n, unread := f.check(c, all, files, rules, held, known, out)
+	n, sheets, unread := f.check(c, all, files, rules, held, known, out)
 	problems = append(problems, unread...)
 	if known != nil {
 		problems = append(problems, known.close(all, files, rules, problems, out)...)
 	}
 	out.close(problems, n)
+	f.tellKin(c, all, files, sheets)
 	return f.exit(c, problems, n.Errors > 0 || f.Strict && n.Warnings > 0)
 }
 
@@ -115,8 +117,8 @@ func (f *checkFlags) accepted(all *projects) (*accepted, error) {
 }
 
 // check checks the files and writes what is found in each, but for what is accepted. The mends in held are not offered as
-// those of --fix.
-func (f *checkFlags) check(c *console, all *projects, files []string, rules []*lint.Rule, held map[string]map[lint.Held]bool, known *accepted, out findingsWriter) (n report.Totals, problems []problem) {
+// those of --fix. It also gives which of the files hold a sheet.
+func (f *checkFlags) check(c *console, all *projects, files []string, rules []*lint.Rule, held map[string]map[lint.Held]bool, known *accepted, out findingsWriter) (n report.Totals, sheets []string, problems []problem) {
 	progress := newProgress(c, len(files))
 	for i, r := range inOrder(files, func(path string) result { return checkFile(all, path, rules) }) {
 		if r.err != nil {
@@ -130,6 +132,9 @@ func (f *checkFlags) check(c *console, all *projects, files []string, rules []*l
 			n.Accepted += accepted
 		}
 		n.Add(r.motion, r.found)
+		if r.motion.Sheet != nil {
+			sheets = append(sheets, files[i])
+		}
 		if len(r.found) > 0 {
 			progress.clear()
 		}
@@ -137,7 +142,7 @@ func (f *checkFlags) check(c *console, all *projects, files []string, rules []*l
 		progress.done(i + 1)
 	}
 	progress.clear()
-	return n, problems
+	return n, sheets, problems
 }
 
 // hold marks the mends that --fix has held back.
