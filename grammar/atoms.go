@@ -377,8 +377,29 @@ func diagnoseAtom(atom string) (message, instead string) {
 		return quote(atom) + " is not an easing; one is four numbers with commas between and no spaces, such as `0.3,0,0.1,1`", ""
 	case atom[len(number)] == ':':
 		return quote(atom) + " has a colon; a time is written in beats, frames or seconds, such as " + quote("2b") + " or " + quote("30f"), ""
+	case Classify(number+shortUnit(atom[len(number):])) != Illegal:
+		short := number + shortUnit(atom[len(number):])
+		return quote(atom) + " has its unit written out; did you mean " + quote(short) + "?", short
 	default:
 		return quote(atom) + " is a number with " + quote(atom[len(number):]) + " behind it, which is neither a unit (f b s cm deg % Hz bpm fps) nor a shape mark (~ ^ > = @); a name begins with a letter", ""
+	}
+}
+
+// shortUnit is a unit as the language writes it; one that is no unit at all stays as it is.
+func shortUnit(word string) string {
+	switch lower := strings.ToLower(word); lower {
+	case "frame", "frames":
+		return "f"
+	case "beat", "beats":
+		return "b"
+	case "sec", "secs", "second", "seconds":
+		return "s"
+	case "percent":
+		return "%"
+	case "degree", "degrees":
+		return "deg"
+	default:
+		return lower
 	}
 }
 
@@ -434,6 +455,13 @@ var atomFixes = []struct {
 	{"has an exponent; write the number out in decimals", expandExponent},
 	{"is a time with a capital letter; times end in f, b or s", func(s string) string { return reUpperUnit().ReplaceAllStringFunc(s, strings.ToLower) }},
 	{"has a curly quote; strings stand in straight ones", func(s string) string { return strings.NewReplacer("“", `"`, "”", `"`, "„", `"`).Replace(s) }},
+	{"stands in single quotes; strings stand in double ones", func(s string) string {
+		inner := strings.TrimSuffix(strings.TrimSuffix(s, "'"), "’")
+		if inner == s || !strings.HasPrefix(s, "'") && !strings.HasPrefix(s, "‘") {
+			return s
+		}
+		return `"` + strings.TrimPrefix(strings.TrimPrefix(inner, "'"), "‘") + `"`
+	}},
 	{"is the name of a file, which stands in quotes", func(s string) string {
 		if !reFile().MatchString(s) {
 			return s

@@ -297,7 +297,7 @@ func explainRow(text string, columns int) *Fault {
 		switch {
 		case t.Class == Fraction:
 			return notPlain(t, atom)
-		case t.Class == Illegal && slices.Contains([]string{"-", "--", "_", "–", "—", "/"}, atom):
+		case t.Class == Illegal && slices.Contains([]string{"-", "--", "_", "–", "—", "−", "/"}, atom):
 			if fault := signApart(text, tokens, i, columns); fault != nil {
 				return fault
 			}
@@ -319,7 +319,7 @@ func signApart(text string, tokens []Token, i, columns int) *Fault {
 		}
 	}
 	sign := text[tokens[i].Span.Start:tokens[i].Span.End]
-	if cells <= columns || i+2 >= len(tokens) || sign != "-" && sign != "–" {
+	if cells <= columns || i+2 >= len(tokens) || sign != "-" && sign != "–" && sign != "−" {
 		return nil
 	}
 	next := tokens[i+2]
@@ -385,6 +385,10 @@ func slipBetween(text string, tokens []Token, i int) *Fault {
 		return comment
 	}
 	switch {
+	case (atom == "-" || atom == "–" || atom == "−") && i+2 < len(tokens) && tokens[i+1].Class == Space && unsigned(text, tokens[i+2]):
+		fault.Span = at.Cover(tokens[i+2].Span)
+		fault.Message = "a number has no space behind its sign"
+		fault.offer(fault.Span, "-"+text[tokens[i+2].Span.Start:tokens[i+2].Span.End])
 	case strings.ContainsAny(atom, "{}") && len(atom) == 1:
 		fault.Message = "a sheet has no braces; a block ends where the next one begins"
 		fault.Title = "leave out " + quote(atom)
@@ -403,6 +407,11 @@ func slipBetween(text string, tokens []Token, i int) *Fault {
 		return nil
 	}
 	return fault
+}
+
+// unsigned tells whether a token is a number without a sign.
+func unsigned(text string, t Token) bool {
+	return t.Class == Number && !strings.ContainsRune("+-", rune(text[t.Span.Start]))
 }
 
 // numbersApart is a list of numbers with commas and spaces between.

@@ -94,6 +94,9 @@ func (p *blockParser) line(i int) {
 	case l.Text[at] == '#':
 		l.Kind, l.Comment = CommentLine, Span{at, len(l.Text)}
 		l.Allow = parseAllow(l.Text, l.Comment)
+	case isMergeMark(l.Text):
+		l.Kind = BadLine
+		l.Fault = &Fault{Span: l.Content(), Message: "this is the mark of a merge that is not done; keep what is right of the two sides, and delete the lines with the marks"}
 	case i == p.block.Open:
 		p.opener(l)
 	case p.block.Muted:
@@ -116,6 +119,15 @@ func (p *blockParser) line(i int) {
 			Title:   "indent the line", Edits: []LineEdit{{Span{}, "  "}},
 		}
 	}
+}
+
+// isMergeMark tells whether a line is one of those by which version control parts two sides that it could not merge.
+func isMergeMark(line string) bool {
+	const width = 7
+	if len(line) < width || !strings.ContainsRune("<=>|", rune(line[0])) || strings.Trim(line[:width], line[:1]) != "" {
+		return false
+	}
+	return len(line) == width || line[width] == ' '
 }
 
 // comment finds the comment of a line that is more than one.
@@ -255,6 +267,11 @@ func (p *blockParser) row(i int, l *Line) {
 			l.Kind, b.Muted = BadLine, true
 		}
 		b.Header = i
+		return
+	}
+	if b.Columns[0].Kind == TimeColumn && l.CellText(0) == b.Columns[0].Name {
+		l.Kind, b.Muted = BadLine, true
+		l.Fault = &Fault{Span: l.Content(), Message: fmt.Sprintf("these are the names of columns, but %s above has its own; the line that opens their table, such as `track CONTROL`, is missing above them", quote(p.info.Word))}
 		return
 	}
 	l.Kind = RowLine

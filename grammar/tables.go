@@ -337,10 +337,36 @@ func tooManyCells(columns []Column, text string, cells []Cell) *Fault {
 		}
 		return fault
 	}
+	if fault := partedUnit(columns, text, cells); fault != nil {
+		return fault
+	}
 	span := Span{cells[last+1].Span.Start, cells[len(cells)-1].Span.End}
 	return &Fault{Span: span, Message: fmt.Sprintf(
 		"the row has %d cells, but the table has %d columns; leave out %s or name a column for it", len(cells), len(columns), quoteShort(text[span.Start:span.End]),
 	)}
+}
+
+// partedUnit is the first number of a row with too many cells that stands apart from the unit which its column wants.
+func partedUnit(columns []Column, text string, cells []Cell) *Fault {
+	for i := 0; i < len(columns) && i+1 < len(cells); i++ {
+		if cells[i].Class != Number {
+			continue
+		}
+		span := cells[i].Span.Cover(cells[i+1].Span)
+		number, unit := text[cells[i].Span.Start:cells[i].Span.End], text[cells[i+1].Span.Start:span.End]
+		glued := number + shortUnit(unit)
+		switch class := Classify(glued); {
+		case columns[i].Kind == TimeColumn && class == TimeAtom:
+			fault := &Fault{Span: span, Message: "a time has no space in it"}
+			fault.offer(span, glued)
+			return fault
+		case class == Percent:
+			fault := &Fault{Span: span, Message: "in a table a unit is glued to its number"}
+			fault.offer(span, glued)
+			return fault
+		}
+	}
+	return nil
 }
 
 // checkEmpty judges a cell that is empty or left out. In a table of channels every row has a cell for every column, so

@@ -91,6 +91,7 @@ type resolver struct {
 func (r *resolver) outline() {
 	firsts := map[grammar.BlockKind]*grammar.Block{}
 	var owner grammar.BlockKind
+	homeless := false
 	for _, b := range r.File.Blocks {
 		switch b.Kind {
 		case grammar.SheetBlock, grammar.RigBlock:
@@ -108,7 +109,11 @@ func (r *resolver) outline() {
 			}
 		case grammar.HouseBlock, grammar.Preamble:
 		default:
-			r.owned(b, owner)
+			before := len(r.list)
+			if r.owned(b, owner); owner == 0 && homeless {
+				r.list = r.list[:before] // the line that is missing above the first one is above this one too
+			}
+			homeless = homeless || owner == 0 && len(r.list) > before
 		}
 	}
 	r.blocks = owned(r.File, grammar.SheetBlock)
