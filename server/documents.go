@@ -86,8 +86,8 @@ func (s *session) changeWorld(change func(*world), first uri.URI, files ...strin
 	next.documents = maps.Clone(s.world.documents)
 	change(&next)
 	next.readings = make(map[uri.URI]*reading, len(next.documents))
-	for _, key := range next.inTurn() {
-		d, old := next.documents[key], s.world.readings[key]
+	for key, d := range next.documents {
+		old := s.world.readings[key]
 		if s.world.documents[key] != d || slices.ContainsFunc(files, old.uses) {
 			if old != nil && old.told.Load() && key != first {
 				s.refresh.outdate()
@@ -99,24 +99,6 @@ func (s *session) changeWorld(change func(*world), first uri.URI, files ...strin
 	}
 	s.world = &next
 	s.live.touch()
-}
-
-// inTurn gives the documents in the order in which they are to be checked: families last, since a family is every member at
-// once and takes many times as long, and the others by name, so that it is the same order each time.
-func (w *world) inTurn() []uri.URI {
-	isFamily := func(key uri.URI) bool {
-		tree := w.documents[key].parsed.Load()
-		return tree != nil && tree.First(grammar.FamilyBlock) != nil
-	}
-	return slices.SortedFunc(maps.Keys(w.documents), func(a, b uri.URI) int {
-		if one, other := isFamily(a), isFamily(b); one != other {
-			if one {
-				return 1
-			}
-			return -1
-		}
-		return strings.Compare(string(a), string(b))
-	})
 }
 
 func (s *session) didOpen(req *jsonrpc2.Request) error {

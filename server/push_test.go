@@ -2,11 +2,8 @@ package server
 
 import (
 	"fmt"
-	"maps"
 	"os"
-	"path"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -164,33 +161,6 @@ func TestSheetsAreCheckedAgainWhenTheirRigChanges(t *testing.T) {
 	require.NoError(t, c.stop())
 	for _, p := range c.pushes {
 		require.NotEqual(t, other, p.URI, "what does not use the rig is left alone")
-	}
-}
-
-func TestAFamilyIsCheckedBehindItsMembers(t *testing.T) {
-	const base, variant = "sheet base-wait\n  rig deckhand in \"deckhand.motet\"\n  cycle 48f\n\ntrack head\n  at   nod\n  0f   1\n  20f  5\n", "  from base-wait in \"base.motet\"\n"
-	texts := map[string]string{
-		"a-family.motet": "family folk\n  members \"?.motet\"\n", "base.motet": base,
-		"b.motet": "sheet b-wait\n" + variant, "c.motet": "sheet c-wait\n" + variant,
-	}
-	onDisk := maps.Clone(texts)
-	onDisk["deckhand.motet"] = deckhandRig
-	at := quay(t, onDisk)
-	c := connect(t)
-	for _, name := range []string{"c.motet", "a-family.motet", "base.motet", "b.motet"} {
-		c.open(at(name), texts[name])
-		c.diagnosticsOf(at(name), 1)
-	}
-	line := strings.Count(base, "\n") - 1
-	for version := 2; version < 6; version++ {
-		c.forget()
-		c.change(at("base.motet"), version, part(line, 7, line, 8, strconv.Itoa(version)))
-		c.diagnosticsOf(at("a-family.motet"), 1)
-		var order []string
-		for _, p := range c.pushes {
-			order = append(order, path.Base(p.URI))
-		}
-		require.Equal(t, []string{"base.motet", "b.motet", "c.motet", "a-family.motet"}, order)
 	}
 }
 

@@ -214,8 +214,14 @@ func (f *figure) takeIn(s series, reach float64, several bool) int {
 		s.gain = 360 * math.Round((s.clip[last]-s.clip[0])/360)
 		s.torn = math.Abs(s.clip[last]-s.clip[0]-s.gain) > 1e-3
 	}
-	s.smooth = s.clip
-	if !j.curved[s.property] {
+	if s.gain == 0 && !s.torn && !s.held && !s.stepped {
+		s.jumps = jumpsOf(s.clip, j.jumps[s.property], f.closed, reach)
+	}
+	switch s.smooth = s.clip; {
+	case j.curved[s.property]:
+	case len(s.jumps) > 0:
+		s.smooth = smoothPieces(s.clip, f.closed, s.jumps)
+	default:
 		s.smooth = smoothCurve(s.clip, f.closed && !s.torn, s.gain)
 	}
 	f.series = append(f.series, s)

@@ -115,6 +115,13 @@ func (track witnessTrack) at(seconds float64) []float64 {
 	if seconds <= float64(track.times[0]) {
 		return key(0)
 	}
+	// What jumps at this very moment has two values there, and which one comes out hangs on the last bit of a time: the later
+	// one holds from then on.
+	const moment = 5e-5
+	later := sort.Search(last, func(k int) bool { return seconds+moment < float64(track.times[k+1]) })
+	if track.times[later] >= float32(seconds-moment) && later > 0 && track.times[later]-track.times[later-1] < 2*moment {
+		return key(later)
+	}
 	k := sort.Search(last, func(k int) bool { return seconds < float64(track.times[k+1]) })
 	if k == last {
 		return key(last)

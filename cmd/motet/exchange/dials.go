@@ -18,6 +18,7 @@ type channel struct {
 	gain     float64 // of a round
 	stepped  bool
 	straight bool // its rows are the clip's own keys, with straight lines between
+	cut      bool // it jumps between pieces that are fitted by themselves
 	keys     fit  // before they were written
 	rows     []row
 	// constant says that one value does for the whole clip, anywhere from low to high; resting is its row.

@@ -53,6 +53,8 @@ type series struct {
 	// gain is what a closed series is higher by after a round: whole turns.
 	gain    float64
 	stepped bool
+	// jumps are the frames at which it goes from one value to another at one moment, and moves otherwise.
+	jumps []int
 	// uneven says that it is the share of a joint's rest that differs by axis, which never moves and has to be exact: the
 	// joint carries others.
 	uneven bool

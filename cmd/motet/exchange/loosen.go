@@ -62,7 +62,7 @@ func (e *settled) restore(k int, before []channel) errorReport {
 
 // thinChannel takes keys out of a channel's curve that it does not need in wider limits.
 func (f *figure) thinChannel(c *channel, wide [][]float64, beatFrames float64) {
-	if c.stepped || c.straight || c.dropped || len(c.keys.at) < 3 {
+	if c.stepped || c.cut || c.straight || c.dropped || len(c.keys.at) < 3 {
 		return
 	}
 	t, ok := f.tubeOf(c, wide)

@@ -11,6 +11,7 @@ import (
 // A row is one key of a channel as the sheet writes it.
 type row struct {
 	frame int
+	part  float64 // of a frame that it is later than that, or earlier where it is below 0
 	value float64
 	shape motion.Shape
 	// slope is in the channel's unit a beat, for a sloped key; the cell's text holds the
@@ -24,7 +25,7 @@ func knots(rows []row, beatFrames float64) []motion.Knot {
 	out := make([]motion.Knot, len(rows))
 	for i, r := range rows {
 		out[i] = motion.Knot{
-			Time: float64(r.frame), Value: r.value, Shape: r.shape,
+			Time: r.time(), Value: r.value, Shape: r.shape,
 			SlopeIn: r.slope / beatFrames, SlopeOut: r.slope / beatFrames,
 		}
 	}

@@ -49,7 +49,7 @@ func TestTheCastComesBackOverItsOwnRig(t *testing.T) {
 		all := overOwnRig(t, m.Rig, Options{}, file)
 		c := &all.Clips[0]
 		requireClipOverRig(t, all, c, data, 0)
-		// A glance of which a number jumps between two frames, and moves otherwise, is off between them.
+		// A glance in which a number jumps may have corners between frames too, where it is off.
 		jumps := false
 		for i := range m.Channels {
 			jumps = jumps || m.Channels[i].Moves() && m.Corners(i).Steps

@@ -109,10 +109,33 @@ func TestRateOfKeysBetweenFrames(t *testing.T) {
 	}
 }
 
-// A track that jumps is not smooth between its frames, though its interpolation is cubic.
+// A track jumps where two keys of one moment have two values. At moments between frames that is told apart, and two keys of one
+// value are no jump.
 func TestJumps(t *testing.T) {
-	step := math.Nextafter(1, 2)
-	assert.True(t, (&track{times: []float64{0, 1, step, 2}, kind: gltf.InterpolationCubicSpline}).jumps())
-	assert.False(t, (&track{times: []float64{0, 1, 1.01, 2}}).jumps())
-	assert.False(t, (&track{times: []float64{0}}).jumps())
+	time := timing{frames: 48, frame: 1. / 24}
+	jumps := func(at, before, after float64) track {
+		return track{
+			times: []float64{0, at, math.Nextafter(at, 3), 2}, kind: gltf.InterpolationCubicSpline, width: 1,
+			values: []float64{0, 0, 0, 0, before, 0, 0, after, 0, 0, 0, 0},
+		}
+	}
+	corner := jumps(1, 3, 3)
+	corner.values[3], corner.values[8] = 5, -5
+	for name, c := range map[string]struct {
+		track  track
+		frames []int
+		all    bool
+	}{
+		"on a frame":       {jumps(1, 0, 3), []int{24}, true},
+		"between frames":   {jumps(1.02, 0, 3), nil, false},
+		"nowhere":          {jumps(1, 3, 3), nil, true},
+		"a corner":         {corner, nil, false},
+		"at the very end":  {jumps(2-1e-6, 0, 3), []int{48}, true},
+		"a hundredth late": {track{times: []float64{0, 1, 1.01, 2}, values: []float64{0, 0, 5, 5}, width: 1}, nil, true},
+		"one key":          {track{times: []float64{0}, values: []float64{1}, width: 1}, nil, true},
+	} {
+		frames, all := c.track.jumpsOn(time)
+		assert.Equal(t, c.frames, frames, name)
+		assert.Equal(t, c.all, all, name)
+	}
 }

@@ -327,8 +327,10 @@ func (f *figure) fitChannel(c *channel, allowance [][]float64, beatFrames float6
 		f.hold(c)
 	} else {
 		t, _ := f.tubeOf(c, allowance)
-		f.writeFit(c, t, fitKeys(t, shared), beatFrames)
-		f.preferStraight(c, allowance)
+		if !f.writePieces(c, t, beatFrames) {
+			f.writeFit(c, t, fitKeys(t, shared), beatFrames)
+			f.preferStraight(c, allowance)
+		}
 	}
 	for _, r := range c.rows {
 		shared[r.frame] = true
@@ -348,7 +350,7 @@ func (f *figure) shareRows(own []*channel, allowance [][]float64, beatFrames flo
 		count(c, 1)
 	}
 	for _, c := range own {
-		if c.stepped || c.straight || c.dropped || len(c.rows) < 2 {
+		if c.stepped || c.cut || c.straight || c.dropped || len(c.rows) < 2 {
 			continue
 		}
 		count(c, -1)
@@ -367,8 +369,23 @@ func (f *figure) refitChannel(c *channel, allowance [][]float64, beatFrames floa
 		return
 	}
 	t, _ := f.tubeOf(c, allowance)
-	f.writeFit(c, t, refit(t, c.keys), beatFrames)
-	f.preferStraight(c, allowance)
+	if !f.writePieces(c, t, beatFrames) {
+		f.writeFit(c, t, refit(t, c.keys), beatFrames)
+		f.preferStraight(c, allowance)
+	}
+}
+
+// writePieces fits a channel that jumps by pieces; false for one that does not.
+func (f *figure) writePieces(c *channel, t *tube, beatFrames float64) bool {
+	cuts := f.cutsOf(c)
+	if _, stays := t.constant(); stays {
+		cuts = nil
+	}
+	if c.cut = len(cuts) > 0; c.cut {
+		c.keys, c.constant, c.dropped, c.straight = fit{}, false, false, false
+		c.rows = t.fitPieces(cuts, beatFrames)
+	}
+	return c.cut
 }
 
 // preferStraight takes the clip's own few keys with straight lines between them where a
@@ -411,12 +428,17 @@ func (f *figure) writeFit(c *channel, t *tube, keys fit, beatFrames float64) {
 // hold writes a channel that stays between changes: one key at each change.
 func (f *figure) hold(c *channel) {
 	s := &f.series[c.drives[0].series]
+	number := func(step int) float64 { return round((s.clip[step]-s.rest)/c.drives[0].gain+c.base, 4) }
+	if t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]; t != nil && t.holdsBetween(f.time) {
+		c.rows = t.heldRows(f.time, c.closed, number)
+		return
+	}
 	last := math.NaN()
 	for frame := range f.time.frames + 1 {
 		if frame == f.time.frames && c.closed {
 			break
 		}
-		value := round((s.clip[frame*stepsPerFrame]-s.rest)/c.drives[0].gain+c.base, 4)
+		value := number(frame * stepsPerFrame)
 		if value != last {
 			c.rows = append(c.rows, heldRow(frame, value))
 			last = value

@@ -372,6 +372,10 @@ func (f *figure) fitShapes(within Within, beatFrames float64, errors *errorRepor
 }
 
 func (f *figure) fitShape(s *shape, room, beatFrames float64, rows map[int]bool) {
+	if s.stepped && s.path.track.holdsBetween(f.time) {
+		s.rows = s.path.track.heldRows(f.time, s.closed, func(step int) float64 { return round(s.path.path[step], 4) })
+		return
+	}
 	if s.stepped {
 		last := math.NaN()
 		for frame := range f.time.frames + 1 {
@@ -384,14 +388,23 @@ func (f *figure) fitShape(s *shape, room, beatFrames float64, rows map[int]bool)
 		return
 	}
 	t := &tube{frames: f.time.frames, closed: s.closed, plainEnds: s.closed || f.loop.ending == Open}
-	t.middle = s.path.path
-	if s.path.track.kind != gltf.InterpolationCubicSpline {
+	cuts, all := s.path.track.jumpsOn(f.time)
+	cuts = jumpsOf(s.path.path, cuts, s.closed, room)
+	switch t.middle = s.path.path; {
+	case s.path.track.kind == gltf.InterpolationCubicSpline && all:
+	case len(cuts) > 0:
+		t.middle = smoothPieces(s.path.path, s.closed, cuts)
+	default:
 		t.middle = smoothCurve(s.path.path, s.closed, 0)
 	}
 	if s.closed {
 		t.middle = t.middle[:len(t.middle)-1]
 	}
 	t.half = slices.Repeat([]float64{room}, len(t.middle))
+	if _, stays := t.constant(); !stays && len(cuts) > 0 {
+		s.cut, s.rows = true, t.fitPieces(cuts, beatFrames)
+		return
+	}
 	if s.keys = fitKeys(t, rows); len(s.keys.at) == 1 {
 		s.dropped, s.value = true, tidy(s.keys.value[0])
 		return

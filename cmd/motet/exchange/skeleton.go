@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"github.com/qmuntal/gltf"
 )
 
 // stepsPerFrame is how finely motion is looked at: four points a frame, so that a curve
@@ -61,6 +63,8 @@ type joint struct {
 	stays [3]bool
 	// stepped says by property that the clip holds its values between keys.
 	stepped [3]bool
+	// jumps are by property the frames at which the clip goes from one value to another at one moment, and moves otherwise.
+	jumps [3][]int
 	// curved says by property that the clip itself is smooth between its keys.
 	curved [3]bool
 	// absent says that the clip's file has no such joint, but that of another clip over the same rig has.
@@ -233,31 +237,39 @@ func (s *skeleton) sample(d *Document, i int, time timing) {
 	j := &s.joints[i]
 	own := d.nodes[j.node].own
 	var tracks [3]*track
+	var at [3]func(seconds float64) [4]float64
 	for p := range tracks {
-		tracks[p] = s.tracked[[2]int{j.node, p}]
+		if tracks[p] = s.tracked[[2]int{j.node, p}]; tracks[p] != nil {
+			var all bool
+			j.jumps[p], all = tracks[p].jumpsOn(time)
+			j.curved[p] = tracks[p].kind == gltf.InterpolationCubicSpline && all
+			if at[p] = tracks[p].at; tracks[p].kind == gltf.InterpolationStep || len(j.jumps[p]) > 0 {
+				at[p] = tracks[p].from
+			}
+		}
 	}
 	j.path = make([]transform, s.steps)
 	for k := range j.path {
-		at := &j.path[k]
-		*at = own
+		to := &j.path[k]
+		*to = own
 		seconds := time.seconds(k)
-		if t := tracks[moves]; t != nil {
-			v := t.at(seconds)
-			at.move = vec3{v[0], v[1], v[2]}
+		if at[moves] != nil {
+			v := at[moves](seconds)
+			to.move = vec3{v[0], v[1], v[2]}
 		}
-		if t := tracks[turns]; t != nil {
-			at.turn = t.at(seconds)
+		if at[turns] != nil {
+			to.turn = at[turns](seconds)
 		}
-		if t := tracks[scales]; t != nil {
-			v := t.at(seconds)
-			at.scale = vec3{v[0], v[1], v[2]}
+		if at[scales] != nil {
+			v := at[scales](seconds)
+			to.scale = vec3{v[0], v[1], v[2]}
 		}
-		at.move = at.move.scaled(j.fold)
+		to.move = to.move.scaled(j.fold)
 		for axis := range 3 {
-			at.scale[axis] /= j.scaleAtRest[axis]
+			to.scale[axis] /= j.scaleAtRest[axis]
 		}
-		if k > 0 && at.turn.dot(j.path[k-1].turn) < 0 {
-			at.turn = at.turn.times(-1)
+		if k > 0 && to.turn.dot(j.path[k-1].turn) < 0 {
+			to.turn = to.turn.times(-1)
 		}
 	}
 	j.clip = j.path

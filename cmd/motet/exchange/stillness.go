@@ -51,7 +51,6 @@ func (s *skeleton) settle(d *Document, still stillness) {
 		for p := range j.stays {
 			t := s.tracked[[2]int{j.node, p}]
 			j.stepped[p] = t != nil && t.kind == gltf.InterpolationStep && !j.stays[p]
-			j.curved[p] = t != nil && t.kind == gltf.InterpolationCubicSpline && !t.jumps()
 		}
 		j.rest = transform{move: own.move.scaled(j.fold), turn: own.turn, scale: vec3{1, 1, 1}}
 		if j.stays[moves] {
@@ -78,14 +77,3 @@ func stays(reach float64, paths ...[]float64) (bool, float64) {
 // leastJump is how many seconds lie between two keys at least that are not one moment to the eye: less than a hundredth of
 // a frame.
 const leastJump = 1e-4
-
-// jumps tells whether a track goes from one value to another at one moment, as an export writes a stay: then it is no
-// smooth motion between its frames, though its curves are.
-func (t *track) jumps() bool {
-	for k := 1; k < len(t.times); k++ {
-		if t.times[k]-t.times[k-1] < leastJump {
-			return true
-		}
-	}
-	return false
-}

@@ -42,7 +42,7 @@ func (s *skeleton) sampleWeights(d *Document, clip *Clip, time timing) error {
 	for i := range s.weights {
 		w := &s.weights[i]
 		for k := range w.path {
-			w.path[k] = 100 * w.track.weight(w.target, time.seconds(k))
+			w.path[k] = 100 * w.track.weightFrom(w.target, time.seconds(k))
 		}
 		w.clip = w.path
 	}

@@ -2,6 +2,7 @@ package exchange
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -164,24 +165,19 @@ func (f *figure) writeSheet(name, file, rigName, rigFile, comment string, b beat
 // writeTrack writes the rows of one control: a time wherever any of its channels has a key.
 func writeTrack(p *page, channels []*channel) {
 	columns := []string{"at"}
-	cells := map[int][]string{}
+	cells := map[float64][]string{}
 	for n, c := range channels {
 		columns = append(columns, c.name)
 		for _, r := range c.rows {
-			if cells[r.frame] == nil {
-				cells[r.frame] = slices.Repeat([]string{"."}, len(channels))
+			if cells[r.time()] == nil {
+				cells[r.time()] = slices.Repeat([]string{"."}, len(channels))
 			}
-			cells[r.frame][n] = r.text
+			cells[r.time()][n] = r.text
 		}
 	}
 	p.body(columns...)
-	frames := make([]int, 0, len(cells))
-	for frame := range cells {
-		frames = append(frames, frame)
-	}
-	slices.Sort(frames)
-	for _, frame := range frames {
-		p.body(append([]string{fmt.Sprintf("%df", frame)}, cells[frame]...)...)
+	for _, frames := range slices.Sorted(maps.Keys(cells)) {
+		p.body(append([]string{number(frames, 3) + "f"}, cells[frames]...)...)
 	}
 }
 
