@@ -361,6 +361,9 @@ func diagnoseAtom(atom string) (message, instead string) {
 			}
 		}
 	}
+	if strings.ContainsRune(atom, '\r') {
+		return "there is a return without a line feed here, as old programs end lines; save the file with the line ends of Unix or Windows", ""
+	}
 	for _, r := range atom {
 		if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.IsSpace(r) {
 			return "there is an invisible character (" + runeName(r) + ") in " + quoteShort(atom) + "; delete it", ""

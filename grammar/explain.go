@@ -304,10 +304,47 @@ func explainRow(text string, columns int) *Fault {
 			fault := &Fault{Span: t.Span, Message: quote(atom) + " is no cell; an empty one is a point"}
 			fault.offer(t.Span, ".")
 			return fault
+		case t.Class == Illegal && oneAtom(tokens):
+			if cells := spreadsheetCells(atom); cells != "" {
+				return &Fault{Span: t.Span, Message: "cells have spaces between them", Title: "write spaces between the cells", Edits: []LineEdit{{t.Span, cells}}}
+			}
 		}
 	}
 	_, err := parseTableRow(text)
 	return explain(err, LineKindInfo{Usage: "names, numbers, times and . for empty cells, with spaces between"}, text)
+}
+
+// oneAtom tells whether all of a line but a comment is one atom.
+func oneAtom(tokens []Token) bool {
+	n := 0
+	for _, t := range tokens {
+		if t.Class != Space && t.Class != Comment {
+			n++
+		}
+	}
+	return n == 1
+}
+
+// spreadsheetCells is an atom that a spreadsheet has written, cells with signs between, as cells with spaces between; empty for
+// any other.
+func spreadsheetCells(atom string) string {
+	for _, sign := range []string{";", "|", ","} {
+		parts := strings.Split(atom, sign)
+		if len(parts) < 3 {
+			continue
+		}
+		for i, part := range parts {
+			if part == "" {
+				parts[i] = "."
+			} else if Classify(part) == Illegal {
+				if _, parts[i] = diagnoseAtom(part); parts[i] == "" {
+					return ""
+				}
+			}
+		}
+		return strings.Join(parts, "  ")
+	}
+	return ""
 }
 
 // signApart is a minus sign with a space behind it, in a row that has too many cells if it is one by itself.

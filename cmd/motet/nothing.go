@@ -3,6 +3,7 @@ package main
 import (
 	"path"
 	"slices"
+	"strings"
 
 	"github.com/motet-sheet/motet/cmd/motet/report"
 	"github.com/motet-sheet/motet/grammar"
@@ -30,8 +31,11 @@ func nothingIn(file *grammar.File, shown string, rules []*lint.Rule) []report.Fi
 			}
 		}
 	}
+	way := "if it was saved so by mistake, fetch back what it held, or else begin with `sheet NAME`"
+	if strings.ContainsRune(file.Text, '\r') && !strings.ContainsRune(file.Text, '\n') {
+		way = "its lines end in returns without line feeds, as old programs write them, so that it is one long comment; save it with the line ends of Unix or Windows"
+	}
 	return []report.Finding{{
-		Rule: rule, Level: lint.Note, At: report.Place{Path: shown, File: file},
-		Message: what + ", no sheet and no rig; if it was saved so by mistake, fetch back what it held, or else begin with `sheet NAME`",
+		Rule: rule, Level: lint.Note, At: report.Place{Path: shown, File: file}, Message: what + ", no sheet and no rig; " + way,
 	}}
 }
