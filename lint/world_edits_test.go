@@ -104,6 +104,25 @@ overlap
   hips      4f
 `
 
+// worldVariant is made from worldSheet.
+const worldVariant = `sheet quay
+  from      quay in "base.motet"
+  cycle     8b
+
+change
+  amplify   hips        60%
+  delay     head        2f
+
+amend head
+  at      nod
+  1b      2.2
+
+track arm.left
+  at      swing
+  0b      3
+  5b      -3.5
+`
+
 // worldBlocks are written into sheets.
 var worldBlocks = []string{
 	"track lamp every 2b\n  at      glow\n  0f      0\n  2f      1\n  4f      2\n  6f      3\n  8f      4\n  10f     5\n  12f     6\n  14f     7\n  16f     8\n  18f     9\n  20f     10\n  22f     11\n" +
@@ -250,7 +269,8 @@ func TestEditsOfAllFilesOfAFolder(t *testing.T) {
 	require.NotEqual(t, worldRig, other)
 	rapid.Check(t, func(t *rapid.T) {
 		const main = "quay.motet"
-		w := newWorld(map[string]string{"small.motet": worldRig, "other.motet": other, "base.motet": worldSheet, main: worldSheet})
+		begin := rapid.SampledFrom([]string{worldSheet, worldSheet + "\n" + worldBlocks[0], worldVariant}).Draw(t, "begin")
+		w := newWorld(map[string]string{"small.motet": worldRig, "other.motet": other, "base.motet": worldSheet, main: begin})
 		past := map[string][]string{}
 		for range rapid.IntRange(2, 10).Draw(t, "edits") {
 			name := rapid.SampledFrom([]string{main, main, main, main, main, "small.motet", "other.motet", "base.motet", "house.motet"}).Draw(t, "file")
