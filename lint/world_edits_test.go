@@ -123,6 +123,27 @@ track arm.left
   5b      -3.5
 `
 
+// worldLayers move the channels of worldSheet by more than their own keys.
+const worldLayers = `
+follow arm.left after spine
+  lag       2f
+  swing     0.8 of lean
+
+layer fine
+  adds
+  strength  80%
+
+track hips in fine
+  at      side
+  0b      0
+  3b      4
+
+quiver hands in fine every 2b
+  band              0.6..2.5 Hz
+  seed              7
+  hand.left/bend    2
+`
+
 // worldBlocks are written into sheets.
 var worldBlocks = []string{
 	"track lamp every 2b\n  at      glow\n  0f      0\n  2f      1\n  4f      2\n  6f      3\n  8f      4\n  10f     5\n  12f     6\n  14f     7\n  16f     8\n  18f     9\n  20f     10\n  22f     11\n" +
@@ -269,7 +290,7 @@ func TestEditsOfAllFilesOfAFolder(t *testing.T) {
 	require.NotEqual(t, worldRig, other)
 	rapid.Check(t, func(t *rapid.T) {
 		const main = "quay.motet"
-		begin := rapid.SampledFrom([]string{worldSheet, worldSheet + "\n" + worldBlocks[0], worldVariant}).Draw(t, "begin")
+		begin := rapid.SampledFrom([]string{worldSheet, worldSheet + "\n" + worldBlocks[0], worldVariant, worldSheet + worldLayers}).Draw(t, "begin")
 		w := newWorld(map[string]string{"small.motet": worldRig, "other.motet": other, "base.motet": worldSheet, main: begin})
 		past := map[string][]string{}
 		for range rapid.IntRange(2, 10).Draw(t, "edits") {
