@@ -63,11 +63,21 @@ func TestSharedFacesOverARig(t *testing.T) {
 	}
 	row := "  face/pout               .               morph.pout      1"
 	require.Contains(t, first.RigText, row)
-	// One that moves the mouth the other way stands before the one that smiles, which is left without anything.
-	shared := strings.Replace(first.RigText, row, "  face/both . "+smileWord(t, first.RigText)+" -0.5\n"+row, 1)
-	all := again(shared)
-	assert.Contains(t, strings.Join(all.Report, "\n"), "stays at rest: dials before it in the rig's table can do what it does")
-	assert.Equal(t, strings.Count(shared, "\n"), strings.Count(all.Rig.Text, "\n"))
+	smile := smileWord(t, first.RigText)
+	for _, both := range []string{
+		"  face/both . " + smile + " -0.5 % keep\n",
+		// One that pouts too is all that the pout needs, less what the pout's own dial rests at.
+		"  face/both . morph.pout 2 % keep\n  face/both . " + smile + " -0.5\n",
+		"  face/both . morph.pout 2 % keep . 20\n  face/both . " + smile + " -0.5\n",
+		// Rows of one dial and one target add up, in whatever order.
+		"  face/both . " + smile + " -0.5 % keep . 20\n  face/both . morph.pout -3\n  face/both . morph.pout 5\n",
+	} {
+		// One of the dials is left without anything of its own: this one, or that of the pout.
+		shared := strings.Replace(first.RigText, row, both+row, 1)
+		all := again(shared)
+		assert.Contains(t, strings.Join(all.Report, "\n"), "stays at rest: dials before it in the rig's table can do what it does")
+		assert.Equal(t, strings.Count(shared, "\n"), strings.Count(all.Rig.Text, "\n"), "it needs no dial more")
+	}
 	// One that nods as well.
 	nods := ""
 	for line := range strings.Lines(first.RigText) {
@@ -78,6 +88,27 @@ func TestSharedFacesOverARig(t *testing.T) {
 	}
 	require.NotEmpty(t, nods)
 	again(first.RigText)
+}
+
+// A dial that has for its own a target that the clip's file lacks stays at rest, and those that share its other targets allow
+// for what it gives there.
+func TestSharedFacesOverARigWithTargetsMore(t *testing.T) {
+	first, _ := importFile(t, smiling(t), Options{})
+	row := "  face/pout               .               morph.pout      1"
+	require.Contains(t, first.RigText, row)
+	rig := strings.Replace(first.RigText, row, "  face/snarl . morph.snarl 2 % keep . 20\n  face/snarl . morph.pout 1\n"+row, 1)
+	over := overRig(t, first.RigFile, grammar.Format(grammar.Parse(first.RigFile, rig)))
+	all, err := ImportAll(AllOptions{Paths: []string{"lamp.glb"}, Over: over, Options: Options{ReadFile: inMemory(map[string][]byte{"lamp.glb": glb(t, smiling(t))})}})
+	require.NoError(t, err)
+	require.NoError(t, all.Clips[0].Err)
+	assert.Equal(t, over.Text, all.Rig.Text, "it needs no dial more")
+	m := resolve(t, withRig(all, &all.Clips[0]))
+	for frame := range int(m.Sheet.Length.Float()) {
+		weights := m.Rig.Weights(m.Values(float64(frame), nil), nil)
+		// The clip keeps the pout at 0.3: see [smiling].
+		require.InDelta(t, 0.3, weights[m.Rig.MorphIndex("pout")], 0.005, "at frame %d", frame)
+		require.InDelta(t, 0.4, weights[m.Rig.MorphIndex("snarl")], 1e-9, "2 × 20 %% at frame %d", frame)
+	}
 }
 
 // smileWord is what a rig drives for the mouth's smile.

@@ -1,7 +1,9 @@
 package exchange
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -16,6 +18,9 @@ type overFace struct {
 	dials []overDial // those that move nothing else, in the table's order
 	// mixed are the gains of dials that move joints too, by target, by their place in the rig's table.
 	mixed map[int]map[int]float64
+	// idle is what the dials that a clip keeps at rest give to each target, in per cent: a weight is what its dials say and
+	// not how far they are from rest, so one that nobody keys counts too.
+	idle []float64
 }
 
 // An overDial is one of them. The targets that several move are settled as numbers of joints are: see [mesh].
@@ -28,7 +33,7 @@ type overDial struct {
 
 // faceOver sorts out which dial has which target.
 func (e *ensemble) faceOver() *overFace {
-	face := &overFace{rig: e.over.rig, mixed: map[int]map[int]float64{}}
+	face := &overFace{rig: e.over.rig, mixed: map[int]map[int]float64{}, idle: make([]float64, len(e.over.rig.Morphs))}
 	var alone []channel
 	for i := range face.rig.Channels {
 		dial := &face.rig.Channels[i]
@@ -42,21 +47,45 @@ func (e *ensemble) faceOver() *overFace {
 				}
 				face.mixed[d.Target][i] += d.Gain
 			default:
-				c.drives = append(c.drives, drive{series: d.Target, gain: d.Gain})
+				at := slices.IndexFunc(c.drives, func(have drive) bool { return have.series == d.Target })
+				if at < 0 {
+					c.drives = append(c.drives, drive{series: d.Target, gain: d.Gain})
+					continue
+				}
+				c.drives[at].gain += d.Gain // one row more for the same
 			}
 		}
+		c.drives = slices.DeleteFunc(c.drives, func(d drive) bool { return d.gain == 0 })
 		if len(c.drives) > 0 {
+			// What moves most leads.
+			slices.SortStableFunc(c.drives, func(a, b drive) int { return cmp.Compare(math.Abs(b.gain), math.Abs(a.gain)) })
 			alone = append(alone, c)
 		}
 	}
-	for _, c := range e.settleTargets(alone) {
+	settled, unused := e.settleTargets(alone)
+	for _, c := range settled {
 		face.dials = append(face.dials, overDial{c.number, c.drives, c.mesh, c.place})
+	}
+	for _, c := range unused {
+		for _, d := range c.drives {
+			face.idle[d.series] += d.gain * face.rig.Channels[c.number].Rest
+		}
 	}
 	return face
 }
 
-// settleTargets puts dials that share a target into meshes.
-func (e *ensemble) settleTargets(alone []channel) (out []channel) {
+// resting is what the dials of a mesh give to a target, in per cent, where each of them rests.
+func (face *overFace) resting(m *mesh, target int) (sum float64) {
+	for _, d := range face.dials {
+		if d.mesh == m {
+			sum += m.gains[target][d.place] * face.rig.Channels[d.number].Rest
+		}
+	}
+	return sum
+}
+
+// settleTargets puts dials that share a target into meshes. unused are those that a mesh leaves at rest.
+func (e *ensemble) settleTargets(alone []channel) (out, unused []channel) {
 	left := make([]bool, len(alone))
 	for first := range alone {
 		if left[first] || alone[first].mesh != nil {
@@ -80,11 +109,13 @@ func (e *ensemble) settleTargets(alone []channel) (out []channel) {
 		}
 	}
 	for m := range alone {
-		if !left[m] {
+		if left[m] {
+			unused = append(unused, alone[m])
+		} else {
 			out = append(out, alone[m])
 		}
 	}
-	return out
+	return out, unused
 }
 
 // A target is what a clip does with a morph target of the rig, less what dials of joints do with it.
@@ -161,9 +192,9 @@ func (f *figure) blendKnown(face *overFace, channels []channel, beatFrames float
 	said := make([][]float64, len(rig.Morphs)) // what the dials say, by step
 	for n := range targets {
 		targets[n] = f.targetOver(&rig.Morphs[n], known)
-		said[n] = make([]float64, f.skeleton.steps)
-		for i, gain := range face.mixed[n] {
-			f.addDial(said[n], channels, i, gain, beatFrames)
+		said[n] = slices.Repeat([]float64{face.idle[n]}, f.skeleton.steps)
+		for _, i := range slices.Sorted(maps.Keys(face.mixed[n])) { // in one order, so that sums are the same to the last digit
+			f.addDial(said[n], channels, i, face.mixed[n][i], beatFrames)
 		}
 	}
 	for _, dial := range face.dials {
@@ -313,7 +344,14 @@ func (f *figure) shapeOver(face *overFace, dial overDial, targets []targetPath, 
 	stepped, ok := true, false
 	for j, n := range own {
 		t := targets[n].weightPath
-		if t == nil || weight[j] == 0 {
+		if weight[j] == 0 {
+			continue
+		}
+		if t == nil {
+			// The file has nothing to say of it: the dials that have it for their own rest, and the others allow for that.
+			for step := range w.path {
+				w.path[step] += weight[j] * face.resting(dial.mesh, n)
+			}
 			continue
 		}
 		ok = true
