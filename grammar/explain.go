@@ -395,6 +395,9 @@ func illegalAtom(text string) *Fault {
 			return fault
 		}
 		message, instead := diagnoseAtom(text[t.Span.Start:t.Span.End])
+		if per, ok := perTime(tokens, text, instead); ok {
+			message, instead = quote(text[t.Span.Start:t.Span.End])+" has its unit written out; did you mean "+quote(per)+"?", per
+		}
 		fault := &Fault{Span: t.Span, Message: message}
 		if instead != "" {
 			fault.Title = "write " + quoteShort(instead)
@@ -406,6 +409,21 @@ func illegalAtom(text string) *Fault {
 		return fault
 	}
 	return nil
+}
+
+// perTime is what a number of frames or beats means in the line that says how many go by in a time: frames a second in `rate`,
+// beats a minute in `tempo`.
+func perTime(tokens []Token, text, atom string) (per string, ok bool) {
+	first := slices.IndexFunc(tokens, func(t Token) bool { return t.Class == Word })
+	if first < 0 {
+		return "", false
+	}
+	for _, unit := range []struct{ line, short, per string }{{"rate", "f", "fps"}, {"tempo", "b", "bpm"}} {
+		if number, fits := strings.CutSuffix(atom, unit.short); fits && text[tokens[first].Span.Start:tokens[first].Span.End] == unit.line {
+			return number + unit.per, true
+		}
+	}
+	return "", false
 }
 
 // slipBetween recognises slips that show only beside the other atoms of the line.
