@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 
@@ -64,19 +65,25 @@ func TestSharedFacesOverARig(t *testing.T) {
 	row := "  face/pout               .               morph.pout      1"
 	require.Contains(t, first.RigText, row)
 	smile := smileWord(t, first.RigText)
+	beard := "  face/both . morph.Beard.Smile -0.5\n"
 	for _, both := range []string{
 		"  face/both . " + smile + " -0.5 % keep\n",
 		// One that pouts too is all that the pout needs, less what the pout's own dial rests at.
-		"  face/both . morph.pout 2 % keep\n  face/both . " + smile + " -0.5\n",
-		"  face/both . morph.pout 2 % keep . 20\n  face/both . " + smile + " -0.5\n",
-		// Rows of one dial and one target add up, in whatever order.
-		"  face/both . " + smile + " -0.5 % keep . 20\n  face/both . morph.pout -3\n  face/both . morph.pout 5\n",
+		"  face/both . morph.pout 2 % keep\n  face/both . " + smile + " -0.5\n" + beard,
+		"  face/both . morph.pout 2 % keep . 20\n  face/both . " + smile + " -0.5\n" + beard,
+		// Rows of one dial and target add up, in whatever order.
+		"  face/both . " + smile + " -0.5 % keep . 20\n  face/both . morph.pout -3\n  face/both . morph.pout 5\n" + beard,
 	} {
 		// One of the dials is left without anything of its own: this one, or that of the pout.
 		shared := strings.Replace(first.RigText, row, both+row, 1)
-		all := again(shared)
-		assert.Contains(t, strings.Join(all.Report, "\n"), "stays at rest: dials before it in the rig's table can do what it does")
-		assert.Equal(t, strings.Count(shared, "\n"), strings.Count(all.Rig.Text, "\n"), "it needs no dial more")
+		// Where the pout's own dial rests at what the clip has, and where the other has to give the difference.
+		elsewhere := regexp.MustCompile(`(?m)^(  face/pout .*)30$`).ReplaceAllString(shared, "${1}10")
+		require.NotEqual(t, shared, elsewhere)
+		for _, rig := range []string{shared, elsewhere} {
+			all := again(rig)
+			assert.Contains(t, strings.Join(all.Report, "\n"), "stays at rest: dials before it in the rig's table can do what it does")
+			assert.Equal(t, strings.Count(rig, "\n"), strings.Count(all.Rig.Text, "\n"), "it needs no dial more")
+		}
 	}
 	// One that nods as well.
 	nods := ""
