@@ -41,10 +41,6 @@ func (s *subject) stopIfAsked() {
 // reportAgain reports what work reports, which goes by what the fact hangs on and the terms and nothing else: it works that out
 // once for all checks on the same terms.
 func reportAgain[T comparable](p *Pass, f *fact[T, []Finding], terms T, work func()) {
-	if p.once {
-		work()
-		return
-	}
 	found := recall(p.subject, f, terms, func() []Finding {
 		before := p.found
 		p.found = nil

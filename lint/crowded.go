@@ -107,9 +107,6 @@ type second struct{ from, count int }
 // densest is the most keys of a curve within one second, and the first of them.
 func (p *Pass) densest(s *Strand) (from, count int) {
 	rate := p.Motion.Sheet.Rate
-	if p.once {
-		return s.densest(rate)
-	}
 	most := recall(p.subject, &p.ofCurve(s).densest, rate, func() (most second) {
 		most.from, most.count = s.densest(rate)
 		return most

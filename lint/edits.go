@@ -265,7 +265,7 @@ type tableRows struct {
 
 func (s *subject) rowsOf(b *grammar.Block) tableRows {
 	sheet := s.motion.Sheet
-	return recall(s, &s.blockFacts(b).rows, rowsTerms{sheet.Rate, sheet.Beat}, func() tableRows {
+	return kept(s, &s.blockFacts(b).rows, rowsTerms{sheet.Rate, sheet.Beat}, func() tableRows {
 		out := tableRows{skip: -1, rise: true}
 		var last grammar.Rat
 		for line := range b.Rows() {

@@ -45,7 +45,17 @@ type answer[T, V any] struct {
 // recall is what work gives on some terms, worked out once for all checks that ask on the same. The terms, with what the fact
 // hangs on, are all that work looks at. What work gives must not be changed afterwards, and must not hold on to this check's
 // motion.
+//
+// In a check that no later one begins from nothing is kept, and f is not even looked at.
 func recall[T comparable, V any](s *subject, f *fact[T, V], terms T, work func() V) V {
+	if s.once {
+		return work()
+	}
+	return kept(s, f, terms, work)
+}
+
+// kept is recall for what is asked for again in the same check as well.
+func kept[T comparable, V any](s *subject, f *fact[T, V], terms T, work func() V) V {
 	if known := f.known.Load(); known != nil && known.terms == terms {
 		return known.value
 	}
@@ -54,6 +64,9 @@ func recall[T comparable, V any](s *subject, f *fact[T, V], terms T, work func()
 
 // recallBy is recall on terms that are compared by a function, as slices are.
 func recallBy[T, V any](s *subject, f *fact[T, V], terms T, same func(a, b T) bool, work func() V) V {
+	if s.once {
+		return work()
+	}
 	if known := f.known.Load(); known != nil && same(known.terms, terms) {
 		return known.value
 	}
@@ -100,18 +113,23 @@ type blockFacts struct {
 	drops    fact[[]sparing, spareDrops]
 }
 
-func (s *subject) curveFacts(c *motion.Curve) *curveFacts {
-	return carried(s.now.curves, s.before.curves, c)
-}
-
 func (s *subject) blockFacts(b *grammar.Block) *blockFacts {
 	return carried(s.now.blocks, s.before.blocks, b)
 }
 
+// Where nothing is kept these stand for all facts, so that none need room.
+var (
+	noCurve curveFacts
+	noVoice voiceFacts
+)
+
 // ofCurve are the facts about a strand's curve.
 func (s *subject) ofCurve(strand *Strand) *curveFacts {
-	if strand.facts == nil {
-		strand.facts = s.curveFacts(strand.Curve)
+	switch {
+	case s.once:
+		return &noCurve
+	case strand.facts == nil:
+		strand.facts = carried(s.now.curves, s.before.curves, strand.Curve)
 	}
 	return strand.facts
 }

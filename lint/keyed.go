@@ -69,21 +69,17 @@ func (s *subject) keyedFrom(c *motion.Channel, from float64) keyed {
 	if from != 0 {
 		return s.sampleKeys(c, from)
 	}
-	if !s.once {
-		k := recall(s, &s.voiceFacts(c).keyed, struct{}{}, func() keyed {
-			k := s.sampleKeys(c, 0)
-			k.channel = nil // it belongs to this motion
-			return k
-		})
-		k.channel = c
-		return k
-	}
 	if s.keyed == nil {
 		s.keyed = make([]keyed, len(s.motion.Channels))
 	}
 	k := &s.keyed[c.Index]
 	if k.values == nil {
-		*k = s.sampleKeys(c, 0)
+		*k = recall(s, &s.voiceFacts(c).keyed, struct{}{}, func() keyed {
+			k := s.sampleKeys(c, 0)
+			k.channel = nil // it belongs to this motion
+			return k
+		})
+		k.channel = c
 	}
 	return *k
 }

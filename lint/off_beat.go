@@ -153,12 +153,10 @@ func (t accentsTerms) same(o accentsTerms) bool {
 
 // accentsOf gives a block's accents in the order of its rows.
 func (p *Pass) accentsOf(block *grammar.Block, turns []turning) accents {
-	work := func() accents { return p.againstGrid(accentsIn(block, turns)) }
-	if p.once {
-		return work()
-	}
 	terms := accentsTerms{turns, p.Motion.Sheet.Grid, p.Motion.Sheet.Rate, p.Limit("f"), p.Limit("s")}
-	return recallBy(p.subject, &p.blockFacts(block).accents, terms, accentsTerms.same, work)
+	return recallBy(p.subject, &p.blockFacts(block).accents, terms, accentsTerms.same, func() accents {
+		return p.againstGrid(accentsIn(block, turns))
+	})
 }
 
 // accentsIn gives the accents of the curves that turn in a block, in the order of its rows.
@@ -199,11 +197,7 @@ func isAccent(k *motion.Key, size, least float64) bool {
 
 // turnsByBlock gives the blocks in which a curve has accents, in the order of its keys.
 func (s *subject) turnsByBlock(strand *Strand, least float64) []*grammar.Block {
-	work := func() []*grammar.Block { return turningBlocks(strand, least) }
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.ofStrand(strand).turns, least, work)
+	return recall(s, &s.ofStrand(strand).turns, least, func() []*grammar.Block { return turningBlocks(strand, least) })
 }
 
 func turningBlocks(strand *Strand, least float64) (blocks []*grammar.Block) {

@@ -33,7 +33,7 @@ func checkOutOfRange(p *Pass) {
 		if !c.Dial.HasRange || !c.Moves() || !p.mayLeave(c) {
 			continue
 		}
-		least, most := p.reach(c)
+		least, most := p.extremes(c)
 		room := p.Limit(c.Dial.Unit) + 1e-6
 		over, under := most.Value-c.Dial.Range[1]-room, c.Dial.Range[0]-room-least.Value
 		switch {
@@ -61,31 +61,22 @@ func (p *Pass) mayLeave(c *motion.Channel) bool {
 
 // endsOnFrames is a channel's least and greatest value on a frame.
 func (s *subject) endsOnFrames(c *motion.Channel) [2]float64 {
-	work := func() [2]float64 {
+	return recall(s, &s.voiceFacts(c).ends, struct{}{}, func() [2]float64 {
 		least, most, length := math.Inf(1), math.Inf(-1), s.motion.Sheet.Length.Float()
 		for frame := 0.0; frame < length+1; frame++ {
 			v := c.At(min(frame, length))
 			least, most = min(least, v), max(most, v)
 		}
 		return [2]float64{least, most}
-	}
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.voiceFacts(c).ends, struct{}{}, work)
+	})
 }
 
-// reach is a channel's least and greatest value.
-func (s *subject) reach(c *motion.Channel) (least, most motion.Extremum) {
-	work := func() (ends [2]motion.Extremum) {
+// extremes are a channel's least and greatest value.
+func (s *subject) extremes(c *motion.Channel) (least, most motion.Extremum) {
+	ends := recall(s, &s.voiceFacts(c).extremes, struct{}{}, func() (ends [2]motion.Extremum) {
 		ends[0], ends[1] = s.motion.Reach(c.Index)
 		return ends
-	}
-	if s.once {
-		least, most = s.motion.Reach(c.Index)
-		return least, most
-	}
-	ends := recall(s, &s.voiceFacts(c).reach, struct{}{}, work)
+	})
 	return ends[0], ends[1]
 }
 

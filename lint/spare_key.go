@@ -43,11 +43,9 @@ func (s *subject) spareLimit(strand *Strand) float64 {
 }
 
 func (s *subject) spareKeys(strand *Strand, limit float64) []int {
-	work := func() []int { return strand.Curve.Spare(limit, strand.mayGo(s.motion.File)) }
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.ofCurve(strand).spare, limit, work)
+	return recall(s, &s.ofCurve(strand).spare, limit, func() []int {
+		return strand.Curve.Spare(limit, strand.mayGo(s.motion.File))
+	})
 }
 
 // mayGo tells which keys of a curve could be left out of the text at all.
@@ -233,18 +231,14 @@ func (p *Pass) spareDrops(b *grammar.Block, spare []sparing) spareDrops {
 
 // spareBlocks gives the blocks in which a curve has spare keys.
 func (s *subject) spareBlocks(strand *Strand) []*grammar.Block {
-	work := func() (blocks []*grammar.Block) {
+	return recall(s, &s.ofStrand(strand).spare, s.spareLimit(strand), func() (blocks []*grammar.Block) {
 		for _, k := range s.spareOf(strand) {
 			if b := strand.Keys[k].At.Block; !slices.Contains(blocks, b) {
 				blocks = append(blocks, b)
 			}
 		}
 		return blocks
-	}
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.ofStrand(strand).spare, s.spareLimit(strand), work)
+	})
 }
 
 // strandAt is the curve that has a key at a place.

@@ -10,7 +10,7 @@ import (
 // voiceFacts are about a channel as it plays: see [motion.Voice].
 type voiceFacts struct {
 	ends     fact[struct{}, [2]float64]         // the least and the greatest value on a frame
-	reach    fact[struct{}, [2]motion.Extremum] // the least and the greatest value
+	extremes fact[struct{}, [2]motion.Extremum] // the least and the greatest value
 	keyed    fact[struct{}, keyed]              // what keyedFrom says from 0 on, without the channel
 	paces    fact[pacesTerms, []motion.Pace]
 	seeming  fact[popTerms, []popped]
@@ -21,6 +21,9 @@ type voiceFacts struct {
 
 // voiceFacts gives the facts about a channel as it plays.
 func (s *subject) voiceFacts(c *motion.Channel) *voiceFacts {
+	if s.once {
+		return &noVoice
+	}
 	if s.voices == nil {
 		s.voices = make([]*voiceFacts, len(s.motion.Channels))
 	}
@@ -36,16 +39,12 @@ type pacesTerms struct{ evenness, frames float64 }
 
 // evenPaces gives a channel's ways from turn to turn where one may be so even and take so long, and none where it can't.
 func (s *subject) evenPaces(c *motion.Channel, evenness, frames float64) []motion.Pace {
-	work := func() []motion.Pace {
+	return recall(s, &s.voiceFacts(c).paces, pacesTerms{evenness, frames}, func() []motion.Pace {
 		if sampled := s.Sampled(); sampled != nil && !sampled.MayGoEvenly(c.Index, evenness, frames) {
 			return nil
 		}
 		return s.motion.Paces(c.Index)
-	}
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.voiceFacts(c).paces, pacesTerms{evenness, frames}, work)
+	})
 }
 
 // popTerms are what it goes by where a channel seems to pop.
@@ -66,9 +65,6 @@ func (t popsTerms) same(o popsTerms) bool {
 
 // popsAgain finds the pops of one channel.
 func (p *Pass) popsAgain(s *motion.Sampled, c *motion.Channel) []popped {
-	if p.once {
-		return p.popsOf(s, c, p.seemToPop(s, c))
-	}
 	facts, terms := p.voiceFacts(c), popTerms{s.Count, p.Limit(c.Dial.Unit), p.Limit("x")}
 	seeming := recall(p.subject, &facts.seeming, terms, func() []popped { return p.seemToPop(s, c) })
 	if len(seeming) == 0 {
@@ -129,11 +125,9 @@ func turned(d *motion.Dial) iter.Seq[int] {
 
 // spectrum gives a channel's harmonics as it plays.
 func (s *subject) spectrum(sampled *motion.Sampled, correlator *motion.Correlator, c *motion.Channel) *motion.Spectrum {
-	work := func() *motion.Spectrum { return correlator.Spectrum(sampled.Channel(c.Index)) }
-	if s.once {
-		return work()
-	}
-	return recall(s, &s.voiceFacts(c).spectrum, sampled.Count, work)
+	return recall(s, &s.voiceFacts(c).spectrum, sampled.Count, func() *motion.Spectrum {
+		return correlator.Spectrum(sampled.Channel(c.Index))
+	})
 }
 
 // swayAsked is a joint that hangs on nothing, and the axis on which its sway is asked for.
@@ -153,7 +147,7 @@ func (t swayTerms) same(o swayTerms) bool {
 // swayOf measures how a joint sways on one axis.
 func (s *subject) swayOf(sampled *motion.Sampled, joint, axis int, leastCm float64) sway {
 	work := func() sway { return measureSway(sampled, joint, axis, leastCm) }
-	if s.once || s.motion.Rig.Joints[joint].Parent >= 0 {
+	if s.motion.Rig.Joints[joint].Parent >= 0 {
 		return work()
 	}
 	terms := swayTerms{samples: sampled.Count, leastCm: leastCm}
@@ -190,9 +184,6 @@ type leadFound struct {
 
 // leadAgain is how early a channel is against the root, as leadOf.
 func (p *Pass) leadAgain(s *motion.Sampled, correlator *motion.Correlator, c *motion.Channel, weight []mover) (lead, bool) {
-	if p.once {
-		return p.leadOf(s, correlator, c, weight)
-	}
 	terms := leadTerms{make([]*motion.Voice, len(weight)), s.Count, p.Limit(""), p.Limit("f"), p.Limit("s")}
 	for i := range weight {
 		terms.weight[i] = weight[i].Channel.Voice
