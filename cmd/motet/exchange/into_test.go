@@ -96,9 +96,7 @@ func characters() map[string][]byte {
 	}
 }
 
-// coatSheet moves the character.
-func coatSheet(t testing.TB, name string) *motion.Motion {
-	return sheetOf(t, map[string]string{"coat.motet": `rig coat
+const coatRig = `rig coat
 
 joints
   joint           on              x       y       z
@@ -111,7 +109,11 @@ channels
   hips/turn               .               turn.y          1       deg
   chest/lean              .               turn.x          1       deg
   chest/tilt              .               turn.z          1       deg
-`, "sheet.motet": "sheet " + name + `
+`
+
+// coatSheet moves the character.
+func coatSheet(t testing.TB, name string) *motion.Motion {
+	return sheetOf(t, map[string]string{"coat.motet": coatRig, "sheet.motet": "sheet " + name + `
   rig       coat in "coat.motet"
   rate      24 fps
   cycle     48f

@@ -228,42 +228,6 @@ func (r *row) hold() {
 // time is when a row stands, in frames.
 func (r *row) time() float64 { return float64(r.frame) + r.part }
 
-// holdsBetween tells whether a track's keys are to be kept where they are, between frames: few enough that somebody has set
-// them. One that is baked at another rate is looked at on frames.
-func (t *track) holdsBetween(time timing) bool {
-	return !time.even && 2*len(t.times) <= time.frames
-}
-
-// heldRows are the rows of a number that stays between the keys of a track, at the moments at which it changes: whole frames
-// where the keys lie on them. value is the number at a step, and time the clip's.
-func (t *track) heldRows(time timing, closed bool, value func(step int) float64) (rows []row) {
-	put := func(frames, value float64) {
-		whole := math.Round(frames)
-		part := round(frames-whole, 3)
-		if math.Abs(part) < nearFrame {
-			part = 0
-		}
-		r := heldRow(int(whole), value)
-		r.part = part
-		if n := len(rows); n > 0 && rows[n-1].value == r.value {
-			return
-		}
-		rows = append(rows, r)
-	}
-	put(0, value(0))
-	for k, seconds := range t.times {
-		at := (seconds - time.start) / time.frame
-		step := int(math.Ceil((at - nearFrame) * stepsPerFrame))
-		if k+1 < len(t.times) && int(math.Ceil(((t.times[k+1]-time.start)/time.frame-nearFrame)*stepsPerFrame)) <= step {
-			continue // gone before anybody looks
-		}
-		if step > 0 && (step < time.frames*stepsPerFrame || step == time.frames*stepsPerFrame && !closed) {
-			put(at, value(step))
-		}
-	}
-	return rows
-}
-
 // weightFrom is the weight of one of a track's targets from a time on, as [track.from] is of the others.
 func (t *track) weightFrom(target int, seconds float64) float64 {
 	if k := t.jumpAt(seconds); k >= 0 {

@@ -14,20 +14,7 @@ import (
 	"github.com/motet-sheet/motet/lint/motion"
 )
 
-const jumpRig = `rig coat
-
-joints
-  joint           on              x       y       z
-  hips            .               0       90      0
-  chest           hips            0       30      0
-
-channels
-  channel                 joint           drives          gain    unit
-  hips/side               .               move.x          1       cm
-  hips/turn               .               turn.y          1       deg
-  chest/lean              .               turn.x          1       deg
-  chest/tilt              .               turn.z          1       deg
-  face/smile              .               morph.smile     1       %
+const jumpRig = coatRig + `  face/smile              .               morph.smile     1       %
   face/brows              .               morph.brows     1       %
 `
 

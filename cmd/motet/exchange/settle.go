@@ -429,21 +429,8 @@ func (f *figure) writeFit(c *channel, t *tube, keys fit, beatFrames float64) {
 func (f *figure) hold(c *channel) {
 	s := &f.series[c.drives[0].series]
 	number := func(step int) float64 { return round((s.clip[step]-s.rest)/c.drives[0].gain+c.base, 4) }
-	if t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]; t != nil && t.holdsBetween(f.time) {
-		c.rows = t.heldRows(f.time, c.closed, number)
-		return
-	}
-	last := math.NaN()
-	for frame := range f.time.frames + 1 {
-		if frame == f.time.frames && c.closed {
-			break
-		}
-		value := number(frame * stepsPerFrame)
-		if value != last {
-			c.rows = append(c.rows, heldRow(frame, value))
-			last = value
-		}
-	}
+	t := f.skeleton.tracked[[2]int{f.skeleton.joints[s.joint].node, int(s.property)}]
+	c.rows = f.heldRows(t, c.closed, number)
 }
 
 // values are all series at every step as the sheet and the rig say.

@@ -372,19 +372,8 @@ func (f *figure) fitShapes(within Within, beatFrames float64, errors *errorRepor
 }
 
 func (f *figure) fitShape(s *shape, room, beatFrames float64, rows map[int]bool) {
-	if s.stepped && s.path.track.holdsBetween(f.time) {
-		s.rows = s.path.track.heldRows(f.time, s.closed, func(step int) float64 { return round(s.path.path[step], 4) })
-		return
-	}
 	if s.stepped {
-		last := math.NaN()
-		for frame := range f.time.frames + 1 {
-			value := round(s.path.path[frame*stepsPerFrame], 4)
-			if value != last && !(frame == f.time.frames && s.closed) {
-				s.rows = append(s.rows, heldRow(frame, value))
-				last = value
-			}
-		}
+		s.rows = f.heldRows(s.path.track, s.closed, func(step int) float64 { return round(s.path.path[step], 4) })
 		return
 	}
 	t := &tube{frames: f.time.frames, closed: s.closed, plainEnds: s.closed || f.loop.ending == Open}
