@@ -185,9 +185,9 @@ func (m textMap) replaced(r protocol.Range, inserted string) textMap {
 }
 
 // replace is the text after a client's change of range r to inserted, where it begins to differ, and how many bytes at its end
-// are as they were. A range that cuts a surrogate pair leaves the
-// replacement character for the half that stays: the client's text holds half a pair there, which no UTF-8 text can, but
-// both count one unit, so all later positions still mean the same place.
+// are as they were. A range that cuts a surrogate pair leaves the replacement character for the half that stays: the client's
+// text holds half a pair there, which no UTF-8 text can, but both count one unit, so all later positions still mean the same
+// place.
 func (m textMap) replace(r protocol.Range, inserted string) (text string, start, behind int) {
 	start, startSplit := m.offsetInside(r.Start)
 	end, endSplit := m.offsetInside(r.End)

@@ -35,9 +35,8 @@ func (s *Sampled) alike(earlier *Sampled) bool {
 // standsAs tells whether figures of an earlier sample can stand for those of this one where the channels' values are the same.
 func (s *Sampled) standsAs(earlier *Sampled) bool {
 	now, old := s.Motion, earlier.Motion
-	return sameSolved(now.solved, old.solved) && s.hangs() == earlier.hangs() && slices.EqualFunc(now.Plants, old.Plants, func(a, b Plant) bool {
-		return a.Chain == b.Chain && a.From == b.From && a.To == b.To && a.period == b.period && a.On < 0 && b.On < 0 &&
-			(a.Chain < 0 || now.goalPlaysAs(old, a.Chain))
+	return slices.Equal(now.solved, old.solved) && s.hangs() == earlier.hangs() && slices.EqualFunc(now.Plants, old.Plants, func(a, b Plant) bool {
+		return samePlant(a, b) && a.On < 0 && (a.Chain < 0 || now.goalPlaysAs(old, a.Chain))
 	})
 }
 
@@ -47,18 +46,6 @@ func (m *Motion) goalPlaysAs(o *Motion, chain int) bool {
 	for i := range m.Channels {
 		moves := func(d Drive) bool { return d.Kind == DrivesGoal && d.Goal == goal }
 		if m.Channels[i].Voice != o.Channels[i].Voice && slices.ContainsFunc(m.Channels[i].Dial.Drives, moves) {
-			return false
-		}
-	}
-	return true
-}
-
-func sameSolved(a, b []bool) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
 			return false
 		}
 	}

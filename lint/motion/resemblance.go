@@ -23,7 +23,7 @@ func (f *Family) Resemblance() *Resemblance {
 		if !m.Motion.Whole() || !m.Motion.Sheet.Closed {
 			continue
 		}
-		like := m.Motion.likeness()
+		like := m.Motion.Likeness()
 		if like == nil {
 			continue
 		}

@@ -34,8 +34,8 @@ func samePlant(a, b Plant) bool {
 	return a == b
 }
 
-// likeness is what members of a family are compared by; nil as [Sampled.Likeness] is. It is worked out once.
-func (m *Motion) likeness() *Likeness {
+// Likeness is what the members of a family are compared by; nil for a span, and for a rig without joints. It is worked out once.
+func (m *Motion) Likeness() *Likeness {
 	if m.whole == nil {
 		return m.SampledByBeat(samplesABeat).Likeness()
 	}

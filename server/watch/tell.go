@@ -258,7 +258,7 @@ func tellFamily(sheets []Sheet) *toldFamily {
 		if !m.Whole() {
 			continue
 		}
-		likeness := m.SampledByBeat(24).Likeness()
+		likeness := m.Likeness()
 		if likeness != nil && (base == 0 || !fromNone && m.Base == nil) {
 			base, fromNone = likeness.MotionRMS(), m.Base == nil
 		}
